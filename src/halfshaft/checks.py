@@ -1,4 +1,4 @@
-"""Judgements and where they come from. A station gives its numbers in; people get found, limit, margin, source and what to do."""
+"""Judgements and where they come from: found, limit, margin, source and what to do about it."""
 
 from __future__ import annotations
 

@@ -3,51 +3,29 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Annotated, Any, Literal
+from typing import Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import Field
 
-from halfshaft.build import units
-from halfshaft.build.catalogue import default
-
-
-def _read_by(parse: Any) -> BeforeValidator:
-    def read(value: Any, info: Any) -> Any:
-        return parse(value, (info.context or {}).get("units", "metric"))
-
-    return BeforeValidator(read)
-
-
-Length = Annotated[float, _read_by(units.read_length_mm)]
-Angle = Annotated[float, _read_by(units.read_angle_deg)]
-Force = Annotated[float, _read_by(units.read_force_n)]
-Stress = Annotated[float, _read_by(units.read_stress_mpa)]
-Mass = Annotated[float, _read_by(units.read_mass_kg)]
-Density = Annotated[float, _read_by(units.read_density_kg_m3)]
-Spot = Annotated[tuple[float, float, float], _read_by(units.read_spot_mm)]
-Names = Annotated[tuple[str, ...], BeforeValidator(units.read_names)]
-UnitSystem = Literal["metric", "inch"]
-
-
-class Value(BaseModel):
-    """Frozen, closed to unknown keys; `given(field)` says whether the builder wrote it."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, strict=False)
-
-    def given(self, field: str) -> bool:
-        return field in self.model_fields_set
-
-
-def assumed(key: str, **more: Any) -> Any:
-    """A field whose default is a row of catalogue/defaults.toml, with its source there."""
-    return Field(default_factory=lambda: default(key).value, json_schema_extra={"default_row": key}, **more)
+from halfshaft.build.fitup import FitupInput
+from halfshaft.build.value import (
+    Angle,
+    Force,
+    Length,
+    Names,
+    Spot,
+    Stress,
+    UnitSystem,
+    Value,
+    assumed,
+)
 
 
 class About(Value):
     name: str
     units: UnitSystem = "metric"
     note: str = ""
-    seed: int = 1
+    seed: int = Field(1, ge=0, lt=2**63)
 
 
 class Cutter(StrEnum):
@@ -61,24 +39,25 @@ class Shop(Value):
     """The tools at hand and how true they work. Spreads are one standard deviation."""
 
     cutter: Cutter = Cutter.PLASMA
-    kerf_mm: Length = assumed("shop.kerf", alias="kerf", gt=0)
-    slit_width_mm: Length | None = Field(None, alias="slit_width", gt=0)  # the kerf when not given
+    kerf_mm: Length = assumed("shop.kerf", alias="kerf", gt=0, le=20)
+    slit_width_mm: Length | None = Field(None, alias="slit_width", gt=0, le=50)  # the kerf when not given
     least_hole_mm: Length = assumed("shop.least_hole", alias="least_hole", gt=0)
     cut_spread_mm: Length = assumed("shop.cut_spread", alias="cut_spread", ge=0)
-    fold_spread_deg: Angle = assumed("shop.fold_spread", alias="fold_spread", ge=0)
-    hand_force_n: Force = assumed("shop.hand_force", alias="hand_force", gt=0)
+    fold_spread_deg: Angle = assumed("shop.fold_spread", alias="fold_spread", ge=0, le=360)
+    hand_force_n: Force = assumed("shop.hand_force", alias="hand_force", ge=1e-3, le=1e9)
     lever_mm: Length = assumed("shop.lever", alias="lever", gt=0)
     pull_up_mm: Length = assumed("shop.pull_up", alias="pull_up", ge=0)  # gap under a panel that bolts close
+    weld: Literal["at the bench", "in place"] = assumed("shop.weld")  # in place: bolted up first, slit folds set
     paper: Literal["A4", "Letter"] = "A4"
 
 
 class Sheet(Value):
     """A stock sheet: gauge or thickness, and its steel."""
 
-    thickness_mm: Length = Field(alias="thickness", gt=0)
+    thickness_mm: Length = Field(alias="thickness", ge=0.1, le=100)
     material: str = "mild steel S275"  # a row of catalogue/materials.toml
-    yield_mpa: Stress | None = Field(None, alias="yield", gt=0)  # over the catalogue's row
-    ultimate_mpa: Stress | None = Field(None, alias="ultimate", gt=0)
+    yield_mpa: Stress | None = Field(None, alias="yield", gt=0, le=1e6)  # over the catalogue's row
+    ultimate_mpa: Stress | None = Field(None, alias="ultimate", gt=0, le=1e6)
     pivot_depth_mm: Length | None = Field(None, alias="pivot_depth", ge=0)  # from a folded coupon
     brake_radius_mm: Length | None = Field(None, alias="brake_radius", gt=0)
     k_factor: float | None = Field(None, gt=0, lt=1)
@@ -132,6 +111,7 @@ class BodyInput(Value):
 
     root: bool = False  # the body whose axes everything is told in; 'car' when none says so
     datum: Literal["free"] | Axes = "free"  # what readings of height, offset, station leave open
+    placed: Literal["readings", "fitup"] = "readings"  # where its place among the others comes from
     point: dict[str, PointHint] = {}
     face: dict[str, FaceInput] = {}
     what: str = ""
@@ -168,7 +148,9 @@ class HoleInput(Value):
     washer_mm: Length | None = Field(None, alias="washer", gt=0)
     socket_mm: Length | None = Field(None, alias="socket", gt=0)  # outside diameter
     relief: bool = True  # cut neighbours back where the socket must pass
-    frame_hole_mm: Length | None = Field(None, alias="frame_hole", gt=0)  # the hole it bolts to, when larger than the bolt
+    frame_hole_mm: Length | None = Field(
+        None, alias="frame_hole", gt=0
+    )  # the hole it bolts to, when larger than the bolt
 
 
 class PanelInput(Value):
@@ -222,6 +204,13 @@ class BracketInput(Value):
     twin: bool = False  # also the mirrored part for the other side
     what: str = ""
 
+    @property
+    def needs(self) -> tuple[str, ...]:
+        """Points and faces that must be known for it, each once: its bolts' points first."""
+        bolts = [hole.at for panel in self.panel.values() for hole in panel.holes]
+        faces = [panel.face for panel in self.panel.values() if panel.face]
+        return tuple(dict.fromkeys([*bolts, *faces]))
+
 
 class ObstacleInput(Value):
     """A thing the bracket must not hit: a box, a panel through points, or a mesh."""
@@ -262,6 +251,7 @@ class Build(Value):
     obstacle: dict[str, ObstacleInput] = {}
     bracket: dict[str, BracketInput] = {}
     opening: dict[str, OpeningInput] = {}
+    fitup: FitupInput | None = None
     readings: tuple[Reading, ...] = ()
 
     @property

@@ -115,9 +115,19 @@ class FlatPart:
 
 @dataclass(frozen=True)
 class HoleChance:
+    hole: str  # or the panel, in `FitChance.panels`
+    passes: float  # probability that it passes once all the others do
+    spoils: float  # share of the misses in which this one is the worst
+
+
+@dataclass(frozen=True)
+class Change:
+    """What a remedy writes in the build: keys and values of one hole, or of its panel where `hole` is empty."""
+
+    words: str
+    panel: str
     hole: str
-    passes: float  # probability alone
-    spoils: float  # share of the misses in which this hole is the worst
+    writes: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -130,6 +140,11 @@ class FitChance:
     holes: tuple[HoleChance, ...]  # worst first
     mostly_from: str  # 'tape readings of the unit', 'fold spread of fold web-ear', ...
     remedies: tuple[str, ...]  # sentences: the slot or reading that brings 95 %
+    low: float = 0.0  # 95 % interval of the simulation, Wilson's
+    high: float = 1.0
+    panels: tuple[HoleChance, ...] = ()  # panels that do not pull up, worst first
+    shares: tuple[tuple[str, float], ...] = ()  # causes and their part, the largest first; sum 1
+    changes: tuple[Change, ...] = ()  # those remedies that are a change of a hole or a panel, each by itself
 
 
 @dataclass(frozen=True, eq=False)

@@ -53,29 +53,39 @@ class Contour:
         return float(np.sum(chord * factor))
 
     def flattened_mm(self, deviation_mm: float = 0.01) -> Array:
-        """Vertices (m, 2) of straight runs that stay within `deviation_mm` of the arcs; ends of runs are kept exactly."""
-        out: list[Array] = []
-        for start, end, bulge in zip(self.points_mm, np.roll(self.points_mm, -1, axis=0), self.bulge, strict=True):
-            out.append(start[None, :])
-            if abs(bulge) < 1e-12:
-                continue
-            centre, radius, first, sweep = arc_of(start, end, float(bulge))
-            step = 2.0 * np.arccos(max(0.0, 1.0 - deviation_mm / radius))
-            count = max(2, int(np.ceil(abs(sweep) / max(step, 1e-3))))
-            at = first + sweep * np.arange(1, count) / count
-            out.append(centre + radius * np.column_stack([np.cos(at), np.sin(at)]))
-        return np.vstack(out)
+        """Vertices (m, 2) of straight runs within `deviation_mm` of the arcs; ends of runs are kept exactly."""
+        start, end, bulge = self.points_mm, np.roll(self.points_mm, -1, axis=0), self.bulge
+        curved = np.flatnonzero(np.abs(bulge) >= 1e-12)
+        if not len(curved):
+            return start.copy()
+        chord, bent = end[curved] - start[curved], bulge[curved, None]
+        left = np.column_stack([-chord[:, 1], chord[:, 0]])
+        centre = (start[curved] + end[curved]) / 2.0 + left * (1.0 - bent**2) / (4.0 * bent)
+        away = start[curved] - centre
+        radius, sweep = np.hypot(away[:, 0], away[:, 1]), 4.0 * np.arctan(bulge[curved])
+        step = 2.0 * np.arccos(np.maximum(0.0, 1.0 - deviation_mm / radius))
+        count = np.maximum(2, np.ceil(np.abs(sweep) / np.maximum(step, 1e-3))).astype(int)
+        within = np.repeat(np.arange(len(curved)), count - 1)
+        place = np.arange(len(within)) - np.repeat(np.cumsum(count - 1) - (count - 1), count - 1) + 1
+        at = np.arctan2(away[:, 1], away[:, 0])[within] + sweep[within] * place / count[within]
+        between = centre[within] + radius[within, None] * np.column_stack([np.cos(at), np.sin(at)])
+        order = np.argsort(np.concatenate([np.arange(len(start)), curved[within]]), kind="stable")
+        return np.asarray(np.vstack([start, between])[order])
 
     def polygon(self, deviation_mm: float = 0.01) -> Polygon:
         return Polygon(self.flattened_mm(deviation_mm))
 
     def moved(self, rotation: ArrayLike, shift_mm: ArrayLike) -> Contour:
-        """Turned by `rotation` (2, 2) then shifted (2,); a mirroring matrix also flips the arcs and keeps the sense round."""
+        """Turned by `rotation` (2, 2) then shifted (2,); a mirroring matrix keeps the sense round."""
         matrix = np.asarray(rotation, dtype=float)
         points = self.points_mm @ matrix.T + np.asarray(shift_mm, dtype=float)
         if np.linalg.det(matrix) > 0.0:
             return Contour(points, self.bulge)
         return Contour(points[::-1].copy(), np.roll(self.bulge[::-1], -1).copy())
+
+    def reversed(self) -> Contour:
+        """The same outline run the other way."""
+        return Contour(self.points_mm[::-1].copy(), -np.roll(self.bulge[::-1], -1))
 
 
 def arc_of(start_mm: Array, end_mm: Array, bulge: float) -> tuple[Array, float, float, float]:

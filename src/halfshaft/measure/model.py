@@ -105,6 +105,24 @@ class GlobalTest:
 
 
 @dataclass(frozen=True, eq=False)
+class Hidden:
+    """k slips that the readings may hide: what they are of, how likely, and what they move in `Measured.vector`.
+
+    `mean` and `way` (k, n): truth less estimate when the slip is there, as expected, and one spread of it.
+    """
+
+    lines: tuple[int, ...]
+    labels: tuple[str, ...]  # 'height RW4'
+    chance: Array  # (k,)
+    mean: Array
+    way: Array
+
+    @classmethod
+    def none(cls, size: int) -> Hidden:
+        return cls((), (), np.zeros(0), np.zeros((0, size)), np.zeros((0, size)))
+
+
+@dataclass(frozen=True, eq=False)
 class Measured:
     """Everything known after measure-up.
 
@@ -124,6 +142,7 @@ class Measured:
     global_test: GlobalTest
     checks: tuple[Check, ...] = ()
     assumed: tuple[Assumed, ...] = field(default=())
+    hidden: Hidden | None = None  # None where nobody asked
 
     def joint(self, names: Sequence[str]) -> tuple[Array, Array]:
         """Mean (m,) and covariance (m, m) of the named points and faces, stacked in the order given.

@@ -1,0 +1,71 @@
+"""Pictures of every page of the bench on the demonstration, and of a shop sheet, into docs/pictures."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+import pypdfium2
+from playwright.sync_api import Browser, sync_playwright
+
+from halfshaft.bench.pages import PAGES
+from halfshaft.build import new_build
+from halfshaft.study import work
+from tests.bench.conftest import CHROMIUM, FLAGS, WORK_MS, Bench, end, settled
+from tests.bench.ready import Stable
+
+HERE = Path(__file__).resolve().parent.parent / "docs" / "pictures"
+SIZES = (("laptop", 1280, 800), ("tablet", 820, 1180))
+DRAWN_MS = 3000  # for 3D views to have drawn their first frames
+# the folder that the picture was taken in is nobody's
+_HOME = """home => { const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) walk.currentNode.data = walk.currentNode.data.replace(home, "/home/shop"); }"""
+
+
+def main() -> None:
+    HERE.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as name, sync_playwright() as playwright:
+        folder = Path(name) / "demo"
+        new_build(folder, demo=True)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        stable = Stable()
+        bench = Bench(folder, *stable.serve(folder))
+        for one in PAGES:
+            _take(browser, bench, one.path, one.title.lower())
+        end(bench)
+        empty = Bench(Path(name) / "new build", *stable.serve(Path(name) / "new build"))
+        _take(browser, empty, "/start", "begin")
+        end(empty)
+        stable.close()
+        browser.close()
+        _sheet(folder)
+
+
+def _sheet(folder: Path) -> None:
+    """The first page of a shop sheet, for the README."""
+    work(folder)
+    page = pypdfium2.PdfDocument(folder / "out" / "front_left" / "shop-sheet.pdf")[0]
+    page.render(scale=80 / 72).to_pil().save(HERE / "shop-sheet.png")
+    print("docs/pictures/shop-sheet.png")
+
+
+def _take(browser: Browser, bench: Bench, path: str, title: str) -> None:
+    for kind, wide, high in SIZES:
+        for scheme in ("light", "dark"):
+            context = browser.new_context(viewport={"width": wide, "height": high}, color_scheme=scheme)
+            page = context.new_page()
+            page.set_default_timeout(WORK_MS)
+            page.goto(bench.address + path.lstrip("/"))
+            settled(page)
+            page.wait_for_timeout(DRAWN_MS)
+            page.evaluate(_HOME, str(bench.folder.parent))
+            page.screenshot(path=HERE / f"{title}-{kind}-{scheme}.png")
+            print(f"docs/pictures/{title}-{kind}-{scheme}.png")
+            context.close()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,311 @@
+"""How the bench looks: colours, symbols, the frame round each page, and the few pieces that pages are made of.
+
+There is no utility-class framework on the page: pieces are styled by the classes of look.css and by `.style`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any, cast
+
+from nicegui import ui
+
+from halfshaft.bench.desk import Desk, Mood, Topic, Word
+from halfshaft.checks import Check
+
+if TYPE_CHECKING:
+    from halfshaft.bench.page import Page
+
+# M. Okabe, K. Ito, Color Universal Design, 2002, rev. 2008: eight colours told apart by colour-blind eyes;
+# values as in B. Wong, Points of view: Color blindness, Nature Methods 8 (2011) 441
+BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILLION, PURPLE = (
+    "#000000", "#e69f00", "#56b4e9", "#009e73", "#f0e442", "#0072b2", "#d55e00", "#cc79a7",
+)  # fmt: skip
+MOOD_FILL: dict[str, str] = {"bad": VERMILLION, "care": ORANGE, "note": SKY, "good": GREEN}
+MOOD_WORD: dict[str, str] = {"bad": "stop", "care": "caution", "note": "note", "good": "good"}
+SERIES = (BLUE, ORANGE, GREEN, PURPLE, SKY, VERMILLION, YELLOW)  # lines and bodies, in the order to use them
+TOUCH_PX = 48  # least size of what a finger hits
+
+# a shape for each mood, so that colour is never alone: bar, wedge, ring, tick
+_SHAPE = {
+    "bad": '<rect x="2" y="2" width="16" height="16" rx="2"/><path d="M6 10h8" stroke="#fff" stroke-width="3"/>',
+    "care": '<path d="M10 2 L19 18 H1 Z"/><path d="M10 8v4M10 14.5v1" stroke="#000" stroke-width="2"/>',
+    "note": '<circle cx="10" cy="10" r="8"/><path d="M10 9v6M10 5v1" stroke="#000" stroke-width="2"/>',
+    "good": '<circle cx="10" cy="10" r="9"/><path d="M5.5 10.5l3 3 6-7" stroke="#fff" stroke-width="2.4" fill="none"/>',
+}
+UNDO = "M9 6 L4 11 L9 16 M4 11 H14 a5 5 0 0 1 0 10 H11"
+REDO = "M15 6 L20 11 L15 16 M20 11 H10 a5 5 0 0 0 0 10 H13"
+LAMP = "M12 3 a6 6 0 0 1 3.5 10.9 V17 H8.5 V13.9 A6 6 0 0 1 12 3 Z M9.5 20.5 H14.5"
+FAVICON = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 24 24" fill="none" stroke="#0072b2" stroke-width="2.4">'
+    '<path d="M2 12 H7 M17 12 H22 M7 8 V16 L12 12 Z M17 8 V16 L12 12 Z"/></svg>'
+)
+RULE = "M3 8 H21 V16 H3 Z M7 8 V12 M11 8 V11 M15 8 V12 M19 8 V11"
+
+
+def mood_of(check: Check) -> Mood:
+    """Mood of a check as it stands: passed is good, failed goes by its severity."""
+    if check.ok:
+        return "good"
+    moods: dict[str, Mood] = {"stop": "bad", "caution": "care", "note": "note"}
+    return moods[check.severity.value]
+
+
+def colours(dark: bool) -> dict[str, str]:
+    """Ground, ink and line colours for 3D views and charts, which do not read the style sheet."""
+    if dark:
+        return {"ground": "#142737", "ink": "#edf2f5", "faint": "#a3b5c2", "line": "#31495c", "mark": SKY}
+    return {"ground": "#faf8f3", "ink": "#191e23", "faint": "#565e66", "line": "#bdb7a9", "mark": BLUE}
+
+
+def symbol(path: str, size_px: int = 28) -> ui.html:
+    """A line symbol from an SVG path on a 24 x 24 grid. `path` must be one of ours, never text from a file."""
+    svg = f'<svg width="{size_px}" height="{size_px}" viewBox="0 0 24 24" aria-hidden="true"><path d="{path}"/></svg>'
+    return ui.html(svg, sanitize=False).classes("hs-symbol")
+
+
+def shape(mood: Mood, size_px: int = 20) -> str:
+    """The shape of a mood as SVG text, for the templates of tables."""
+    fill = MOOD_FILL[mood]
+    return f'<svg width="{size_px}" height="{size_px}" viewBox="0 0 20 20" fill="{fill}">{_SHAPE[mood]}</svg>'
+
+
+def mark(mood: Mood, words: str = "") -> ui.element:
+    """A mood as shape, colour and word at once."""
+    with ui.element("span").classes(f"hs-mark hs-{mood}") as made:
+        fill = MOOD_FILL[mood]
+        ui.html(f'<svg width="20" height="20" viewBox="0 0 20 20" fill="{fill}">{_SHAPE[mood]}</svg>', sanitize=False)
+        ui.label(words or MOOD_WORD[mood])
+    return made
+
+
+def button(words: str, on_click: Callable[..., Any], kind: str = "", path: str = "", say: str = "") -> ui.button:
+    """A large button. `kind`: '' ordinary, 'main' the one to press next, 'plain' without a border.
+
+    `path` is a line symbol before the words; `say` names it for a screen reader where there are no words.
+    """
+    made = ui.button(on_click=on_click, color=None).props("unelevated no-caps").classes("hs-button")
+    if kind:
+        made.classes(f"hs-{kind}")
+    if say:
+        made.props["aria-label"] = say
+        made.tooltip(say)
+    with made, ui.element("span").classes("hs-row hs-row-tight"):
+        if path:
+            symbol(path, 24)
+        if words:
+            ui.label(words)
+    return made
+
+
+def words_of(button: ui.button) -> ui.label:
+    """The words on a button made by `button`, to be changed while it stays."""
+    words = button.default_slot.children[0].default_slot.children[-1]
+    assert isinstance(words, ui.label)
+    return words
+
+
+def panel(title: str = "", edge: Mood | None = None) -> ui.element:
+    """A sheet on the bench to put things on, as a context."""
+    made = ui.element("section").classes("hs-panel" + (f" hs-edge-{edge}" if edge else ""))
+    if title:
+        with made:
+            ui.label(title).classes("hs-title")
+    return made
+
+
+def row() -> ui.element:
+    return ui.element("div").classes("hs-row")
+
+
+def column() -> ui.element:
+    return ui.element("div").classes("hs-column")
+
+
+def link(words: str, path: str) -> ui.link:
+    """A way to another page, as large as a button. `path` is one of ours."""
+    return ui.link(words, path).classes("hs-link")
+
+
+def follow(desk: Desk, call: Callable[..., None], topic: Topic = "change") -> None:
+    """Call `call` in this browser's page after each change of the desk, until the page or its box is gone."""
+    client, box = ui.context.client, ui.context.slot.parent
+
+    def inside(*told: object) -> None:
+        if box.is_deleted:
+            leave()
+            return
+        with client.content:
+            call(*told)
+
+    leave = desk.subscribe(inside, topic)
+    client.on_delete(leave)
+
+
+def frame(desk: Desk, page: Page, pages: tuple[Page, ...]) -> None:
+    """The whole page: name and tools on top, what is busy, the pages to go to, and in the middle `page.draw`."""
+    dark = ui.dark_mode(desk.dark)
+    ui.colors(primary=BLUE, secondary=SKY, accent=ORANGE, positive=GREEN, negative=VERMILLION, warning=ORANGE, info=SKY)
+    with ui.element("div").classes("hs-bench"):
+        with ui.element("header").classes("hs-top"):
+            _top(desk, dark)
+        with ui.element("div").classes("hs-busy") as busy:
+            _busy(desk, busy)
+        with ui.element("nav").classes("hs-rail"):
+            _rail(desk, page, pages)
+        with ui.element("main").classes("hs-work"):
+            _faults(desk)
+            page.draw(desk)
+    _keys(desk)
+    follow(desk, _toast, "word")
+
+
+def style() -> None:
+    """Put the style sheet and our own few scripts on every page."""
+    ui.add_css(files("halfshaft.bench").joinpath("look.css").read_text(encoding="utf-8"), shared=True)
+    calm_script = files("halfshaft.bench").joinpath("calm.js").read_text(encoding="utf-8")
+    ui.add_head_html(f"<script>{calm_script}</script>", shared=True)
+    ui.add_head_html(_KEYS, shared=True)
+
+
+def calm(scene: ui.scene) -> None:
+    """Let a 3D view be drawn only when something in it has changed."""
+    scene.on("init", js_handler=f"() => hsCalm({scene.id})")
+
+
+def later(draw: Callable[[], None]) -> ui.element:
+    """A box that is filled once the page is there: what takes long to draw does not keep the rest from being used."""
+    box = ui.element("div")
+
+    def fill() -> None:
+        if not box.is_deleted:
+            with box:
+                draw()
+
+    ui.timer(0.0, fill, once=True)
+    return box
+
+
+def one_message(scene: ui.scene) -> AbstractContextManager[object]:
+    """What is drawn inside goes to the browser together, where the library can: hundreds of messages are slow."""
+    together = getattr(scene, "_batch_calls", nullcontext)
+    return cast(AbstractContextManager[object], together())
+
+
+# outside a field the browser would undo the last typing and move into its field; there the key is the bench's own
+_KEYS = """<script>document.addEventListener("keydown", (e) => {
+  const at = document.activeElement ? document.activeElement.tagName : "";
+  if ((e.ctrlKey || e.metaKey) && e.key.toLowerCase() === "z" && !["INPUT", "TEXTAREA", "SELECT"].includes(at))
+    e.preventDefault();
+});</script>"""
+
+
+def _top(desk: Desk, dark: ui.dark_mode) -> None:
+    name = ui.label().classes("hs-name")
+    undo = button("", desk.undo, "plain", UNDO, "undo")
+    redo = button("", desk.redo, "plain", REDO, "redo")
+
+    def other_units() -> None:
+        desk.units = "inch" if desk.units == "metric" else "metric"
+
+    units = button("mm", other_units, "plain", RULE)
+    units.props["aria-label"] = "show metric or inch"
+    words = words_of(units)
+
+    def lamp() -> None:
+        desk.dark = {None: True, True: False, False: None}[desk.dark]
+        dark.set_value(desk.dark)
+        ui.notify({None: "as the machine", True: "dark", False: "light"}[desk.dark], timeout=800)
+
+    button("", lamp, "plain", LAMP, "dark, light, or as the machine")
+
+    def show() -> None:
+        title = desk.build.build.name if desk.build else desk.folder.name
+        name.set_text(title)
+        undo.set_enabled(bool(desk.can_undo))
+        redo.set_enabled(bool(desk.can_redo))
+        undo.props["aria-label"] = f"undo {desk.can_undo}".strip()
+        redo.props["aria-label"] = f"redo {desk.can_redo}".strip()
+        undo.update()
+        redo.update()
+        words.set_text("mm" if desk.units == "metric" else "inch")
+
+    show()
+    follow(desk, show)
+
+
+def _busy(desk: Desk, box: ui.element) -> None:
+    words = ui.label().classes("hs-words").props('role="status"')
+    with ui.element("div").classes("hs-gauge"):
+        bar = ui.element("div")
+    stop = button("Stop", desk.stop)
+    again = button("Work it again", desk.work)
+
+    def show() -> None:
+        box.set_visibility(desk.busy is not None or desk.stopped)
+        share, told = desk.busy or (0.0, "stopped")
+        words.set_text(told)
+        bar.style(f"width: {100 * share:.0f}%")
+        stop.set_visibility(desk.busy is not None)
+        again.set_visibility(desk.busy is None)
+
+    show()
+    follow(desk, show, "progress")
+    follow(desk, show)
+
+
+def _rail(desk: Desk, here: Page, pages: tuple[Page, ...]) -> None:
+    told: list[tuple[Page, ui.label]] = []
+    for page in pages:
+        with ui.link(target=page.path).classes("hs-tab" + (" hs-here" if page is here else "")) as tab:
+            if page is here:
+                tab.props('aria-current="page"')
+            symbol(page.symbol, 32)
+            ui.label(page.title)
+            told.append((page, ui.label().classes("hs-told")))
+
+    def show() -> None:
+        for page, words in told:
+            words.set_text(page.told(desk.study) if desk.study else "")
+
+    show()
+    follow(desk, show)
+
+
+def _faults(desk: Desk) -> None:
+    """Why the folder cannot be read now; what stands below is from before."""
+    with panel(edge="bad") as box:
+        pass
+
+    def show() -> None:
+        box.clear()
+        box.set_visibility(bool(desk.problems))
+        with box:
+            mark("bad", "The build folder cannot be worked as it stands")
+            for problem in desk.problems[:20]:
+                where = f"{problem.file} line {problem.line}" if problem.line else problem.file
+                ui.label(f"{where}: {problem.found}. {problem.write}").classes("hs-text")
+            if desk.study:
+                ui.label("What is shown below is from before.").classes("hs-faint")
+
+    show()
+    follow(desk, show)
+
+
+def _keys(desk: Desk) -> None:
+    def pressed(event: Any) -> None:
+        if event.action.keydown and (event.modifiers.ctrl or event.modifiers.meta) and event.key.name.lower() == "z":
+            if event.modifiers.shift:
+                desk.redo()
+            else:
+                desk.undo()
+
+    ui.keyboard(pressed, ignore=["input", "select", "textarea"])
+
+
+def _toast(word: Word) -> None:
+    kinds: dict[str, Any] = {"bad": "negative", "care": "warning", "note": "info", "good": "positive"}
+    stay = 9000 if word.mood == "bad" else 4000
+    ui.notify(word.words, type=kinds[word.mood], position="top", timeout=stay, close_button="close")

@@ -1,0 +1,156 @@
+"""The unit as it is moved by hand: a study and poses in; the newest pose judged by the station, off the page, out."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from halfshaft.checks import Check
+from halfshaft.geometry import Pose
+from halfshaft.geometry.pose import turn
+from halfshaft.study import Study
+
+if TYPE_CHECKING:
+    from halfshaft.fitup.halfshaft import JointLimits
+    from halfshaft.fitup.model import Scene
+    from halfshaft.fitup.place import Judged
+
+Array = NDArray[np.float64]
+
+# solids are not made for two threads
+_ONE = ThreadPoolExecutor(1, "place by hand")
+
+
+@dataclass(frozen=True, eq=False)
+class Stage:
+    """What the unit is moved in, and where it was mocked up."""
+
+    scene: Scene
+    joints: JointLimits | None
+    mocked_up: Pose
+    middle_mm: Array  # (3,) of the unit, in its axes: what turns are about
+
+
+class Hand:
+    """Fields to read: `stage` (None where the build has no scene), `checks` (why not), `pose`, `judged` (of the newest
+    pose that is done), `waiting` (a newer pose is being judged).
+
+    `told` is called in the event loop whenever a pose has been judged.
+    """
+
+    def __init__(self, folder: Path, told: Callable[[], None]) -> None:
+        self.stage: Stage | None = None
+        self.checks: tuple[Check, ...] = ()
+        self.pose = Pose.identity()
+        self.judged: Judged | None = None
+        self._folder, self._told = folder, told
+        self._made_from: tuple[object, ...] = ()
+        self._wanted = 0  # poses asked for so far
+        self._task: asyncio.Task[None] | None = None
+
+    @property
+    def waiting(self) -> bool:
+        return self._task is not None
+
+    async def take(self, study: Study) -> bool:
+        """Take in a study; True when what stands about the unit is another than before.
+
+        The unit stays where it was put by hand, and begins where the search does.
+        """
+        build = study.build
+        # the measured points follow from the readings, which are quicker to compare
+        made_from = (build.fitup, build.obstacle, build.body, build.instrument, build.readings)
+        if made_from == self._made_from:
+            return False
+        self._made_from = made_from
+        loop = asyncio.get_running_loop()
+        begun = self.stage.scene.bounds.begin if self.stage else None
+        self.stage, self.checks = await loop.run_in_executor(_ONE, _staged, study, self._folder)
+        self.judged = None
+        if self.stage is not None:
+            at_begin = begun is None or _same(self.pose, begun)
+            self.to(self.stage.scene.bounds.begin if at_begin else self.pose)
+        return True
+
+    def to(self, pose: Pose) -> None:
+        """Put the unit there and have it judged; of several asked for quickly the last counts."""
+        self.pose = pose
+        self._wanted += 1
+        if self._task is None and self.stage is not None:
+            self._task = asyncio.create_task(self._judge())
+
+    def by(self, shift_mm: ArrayLike = (0.0, 0.0, 0.0), turn_deg: ArrayLike = (0.0, 0.0, 0.0)) -> None:
+        """Move it by a shift (3,) and a rotation vector (3,) about its middle, root axes."""
+        if self.stage is None:
+            return
+        turned = np.asarray(turn(np.radians(np.asarray(turn_deg, dtype=float))))
+        middle = self.pose.apply(self.stage.middle_mm)
+        rotation = turned @ self.pose.rotation
+        shift = middle + np.asarray(shift_mm, dtype=float) - rotation @ self.stage.middle_mm
+        self.to(Pose(rotation, shift))
+
+    def moved(self) -> tuple[Array, Array]:
+        """Shift (3,) of the middle in mm and rotation vector (3,) in degrees from where it was mocked up."""
+        assert self.stage is not None
+        return begin_of(self.stage.mocked_up, self.pose, self.stage.middle_mm)
+
+    async def better(self) -> None:
+        """Slide to where nothing near is better, as the station does it."""
+        from halfshaft.fitup.place import refine
+
+        stage = self.stage
+        if stage is None:
+            return
+        found = await asyncio.get_running_loop().run_in_executor(_ONE, refine, stage.scene, self.pose, stage.joints)
+        self.to(found.pose)
+
+    async def _judge(self) -> None:
+        from halfshaft.fitup.place import judged
+        from halfshaft.fitup.ready import ready
+
+        try:
+            while self.stage is not None:
+                asked, stage, pose = self._wanted, self.stage, self.pose
+                call = lambda stage=stage, pose=pose: judged(ready(stage.scene), pose, stage.joints)  # noqa: E731
+                self.judged = await asyncio.get_running_loop().run_in_executor(_ONE, call)
+                if asked == self._wanted:
+                    return
+                self._told()
+        finally:
+            self._task = None
+            self._told()
+
+
+def begin_of(mocked_up: Pose, pose: Pose, middle_mm: Array) -> tuple[Array, Array]:
+    """What [fitup] begin and begin_turn must say for the search to begin at a pose."""
+    from halfshaft.fitup.moves import rotation_vector
+
+    about = pose.after(mocked_up.inverse())
+    middle = mocked_up.apply(middle_mm)
+    return about.apply(middle) - middle, np.degrees(rotation_vector(about.rotation))
+
+
+def _same(one: Pose, other: Pose) -> bool:
+    return bool(np.allclose(one.shift_mm, other.shift_mm) and np.allclose(one.rotation, other.rotation))
+
+
+def _staged(study: Study, folder: Path) -> tuple[Stage | None, tuple[Check, ...]]:
+    # its libraries take a second to load: not before a unit is placed
+    from halfshaft.fitup.halfshaft import joint_limits
+    from halfshaft.fitup.scene import scene_of
+
+    scene, checks, _ = scene_of(study.build, study.measured, folder)
+    told = study.build.fitup
+    if scene is None or told is None:
+        return None, checks
+    joints = joint_limits(scene.unit, scene.wheels, scene.joints) if scene.wheels and scene.unit.outputs else None
+    low = np.min([piece.solid.bounds_mm[0] for piece in scene.unit.pieces], axis=0)
+    high = np.max([piece.solid.bounds_mm[1] for piece in scene.unit.pieces], axis=0)
+    return Stage(scene, joints, scene.mocked_up or scene.bounds.begin, (low + high) / 2.0), checks

@@ -1,0 +1,179 @@
+"""The 3D view of fitting up: the frame, what is kept, the unit that can be dragged, windows, half-shafts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import AbstractContextManager, nullcontext
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+from nicegui import events, ui
+from nicegui.elements.scene.scene_object3d import Object3D
+from numpy.typing import NDArray
+
+from halfshaft.bench import look
+from halfshaft.bench.metal import Metal
+from halfshaft.geometry import Pose
+from halfshaft.geometry.mesh import MeshSolid, cylinder
+
+if TYPE_CHECKING:
+    from halfshaft.fitup.model import Scene
+    from halfshaft.fitup.window import Window
+
+Array = NDArray[np.float64]
+
+FRAME, KEPT, DARK = "#9db4c4", "#8d7f68", "#24323d"
+_SHAFT_MM = 14.0
+_LABEL = "font: 600 13px Roboto, sans-serif; padding: 1px 5px; border-radius: 3px; white-space: nowrap; "
+_NAME = _LABEL + "background: var(--sheet); color: var(--ink); border: 1px solid var(--line); opacity: .9;"
+_HIDDEN = _LABEL + f"background: {look.YELLOW}; color: #000;"
+_EVERY_SECONDS = 0.05  # a drag tells no more often where it is
+
+
+class PlaceScene:
+    """`dragged` is told the unit's shift (3,) in mm while it is dragged, and whether that was the end of it."""
+
+    def __init__(self, dragged: Callable[[Array, bool], None]) -> None:
+        self._dragged = dragged
+        self._unit: Object3D | None = None
+        self._pieces: dict[str, Metal] = {}
+        self._openings: list[Metal] = []
+        self._shafts: list[tuple[Metal, Array, Array]] = []  # a rod of unit length, inner joint in unit axes, outer
+        self._pose = Pose.identity()
+        camera = ui.scene.perspective_camera(fov=38, near=5, far=30000)
+        with ui.element("div").classes("hp-scene").props('role="img"') as box:
+            box.props["aria-label"] = "3D view of the frame and the unit; the buttons beside it move the unit too"
+            self._scene = ui.scene(
+                width=400, height=400, grid=False, camera=camera, fps=20, background_color="#808080",
+            ).classes("hp-canvas")  # fmt: skip
+        look.calm(self._scene)
+        self._scene.on("init", lambda: ui.run_javascript(f"getElement({self._scene.id}).renderer.setClearAlpha(0)"))
+        self._scene.on("drag", self._on_drag, args=["x", "y", "z"], throttle=_EVERY_SECONDS)
+        self._scene.on_drag_end(self._on_drop)
+
+    def show(self, stage: Scene, aim: bool) -> None:
+        """Draw everything anew, the unit where it was last moved to."""
+        with self._one_message(), self._scene:
+            self._scene.clear()
+            self._openings = []
+            for one in stage.fixed:
+                colour = FRAME if one.role == "member" else look.YELLOW if one.hidden else KEPT
+                body = _metal(one.solid).material(colour, 0.45 if one.hidden else 1.0)
+                body.with_name(f"fixed:{one.name}")
+                x, y, z = _top(one.solid)
+                words = f"{one.name} (hidden)" if one.hidden else one.name
+                ui.scene.text(words, _HIDDEN if one.hidden else _NAME).move(x, y, z)
+            with ui.scene.group().with_name("unit") as unit:
+                self._pieces = {
+                    piece.name: _metal(piece.solid)
+                    .material(look.ORANGE if piece.comes_off else look.SKY, 0.92)
+                    .with_name(f"piece:{piece.name}")
+                    for piece in stage.unit.pieces
+                }
+            self._unit = unit.draggable()
+            self._shafts = []
+            for flange in stage.unit.outputs:
+                for wheel in stage.wheels:
+                    if wheel.side == flange.side:
+                        ride = wheel.centre_mm[int(np.argmin(np.abs(wheel.travel_mm)))]
+                        rod = _metal(cylinder([0.0, 0.0, 0.0], [0.0, 0.0, 1.0], _SHAFT_MM, 1.0, 16)).material("#555555")
+                        self._shafts.append((rod, flange.centre_mm, ride))
+            _compass(_corners(stage))
+        self.move(self._pose)
+        # it was not to be seen until there was something in it
+        ui.run_javascript(f"setTimeout(() => getElement({self._scene.id})?.resize(), 50)")
+        if aim:
+            self._aim(_corners(stage))
+
+    def move(self, pose: Pose, drag: bool = False) -> None:
+        """Put the unit at a pose and its half-shafts with it; while it is dragged the browser moves it itself."""
+        self._pose = pose
+        calls: list[list[object]] = []
+        if self._unit is not None and not drag:
+            calls += _moved(self._unit, pose.shift_mm, pose.rotation)
+        for rod, inner, outer in self._shafts:
+            foot = pose.apply(inner)
+            way = outer - foot
+            length = max(float(np.linalg.norm(way)), 1.0)
+            rod.sx, rod.sy, rod.sz = 1.0, 1.0, length
+            calls += [*_moved(rod, foot, _along(way / length)), ["scale", rod.id, 1.0, 1.0, length]]
+        if calls:
+            self._scene.run_method("run_methods", calls)
+
+    def open(self, windows: Sequence[Window]) -> None:
+        """Show the openings that are to be cut, through the metal they are cut from."""
+        with self._one_message(), self._scene:
+            for old in self._openings:
+                old.delete()
+            self._openings = [_metal(one.cutter, look.BLACK).material(look.VERMILLION, 0.75) for one in windows]
+
+    def wear(self, on: Iterable[str] | None) -> None:
+        """Show the pieces that are on, all of them when None."""
+        wanted = set(self._pieces if on is None else on)
+        with self._one_message():
+            for name, piece in self._pieces.items():
+                piece.visible(name in wanted)
+
+    def _on_drag(self, event: events.GenericEventArguments) -> None:
+        told = event.args
+        spot = np.array([told["x"], told["y"], told["z"]], dtype=float)
+        if np.isfinite(spot).all():
+            self._dragged(spot, False)
+
+    def _on_drop(self, event: events.SceneDragEventArguments) -> None:
+        self._dragged(np.array([event.x, event.y, event.z], dtype=float), True)
+
+    def _aim(self, corners: Array) -> None:
+        low, high = corners
+        middle, size = (low + high) / 2.0, float(np.linalg.norm(high - low))
+        x, y, z = (float(v) for v in middle + np.array([-0.75, 0.5, 0.55]) * size * 1.15)
+        to_x, to_y, to_z = (float(v) for v in middle)
+        self._scene.move_camera(x, y, z, to_x, to_y, to_z, duration=0.0)
+
+    def _one_message(self) -> AbstractContextManager[object]:
+        together = getattr(self._scene, "_batch_calls", nullcontext)
+        return cast(AbstractContextManager[object], together())
+
+
+def _metal(solid: MeshSolid, edge: str = DARK) -> Metal:
+    return Metal(*solid.triangles, edge)
+
+
+def _moved(thing: Object3D, shift_mm: Array, rotation: Array) -> list[list[object]]:
+    thing.x, thing.y, thing.z = (float(v) for v in shift_mm)
+    thing.R = [[float(v) for v in row] for row in rotation]
+    return [["move", thing.id, thing.x, thing.y, thing.z], ["rotate", thing.id, cast(Any, thing.R)]]
+
+
+def _along(way: Array) -> Array:
+    """A rotation (3, 3) that turns z to a unit vector."""
+    other = np.array([1.0, 0.0, 0.0]) if abs(way[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
+    across = np.cross(other, way)
+    across /= np.linalg.norm(across)
+    return np.column_stack([np.cross(across, way), across, way])
+
+
+def _corners(stage: Scene) -> Array:
+    """Lowest and highest corner (2, 3) of the frame, what is kept and the unit where the search begins."""
+    boxes = [one.solid.bounds_mm for one in stage.fixed]
+    begin = stage.bounds.begin
+    for piece in stage.unit.pieces:
+        spots = begin.apply(piece.solid.triangles[0])
+        boxes.append((spots.min(axis=0), spots.max(axis=0)))
+    return np.array([np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)])
+
+
+def _top(solid: MeshSolid) -> tuple[float, float, float]:
+    low, high = solid.bounds_mm
+    x, y, z = np.append(((low + high) / 2.0)[:2], high[2] + 12.0)
+    return float(x), float(y), float(z)
+
+
+def _compass(corners: Array) -> None:
+    """Which way is forward, left and up, at the lowest corner."""
+    low, high = corners
+    length = 0.12 * float(np.linalg.norm(high - low))
+    for way, name in zip(np.eye(3), ("forward", "left", "up"), strict=True):
+        end = low + length * way
+        ui.scene.line(low.tolist(), end.tolist()).material("#888888")
+        ui.scene.text(name, "font: 12px sans-serif; color: #888888").move(*end)

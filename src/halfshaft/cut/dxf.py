@@ -1,0 +1,124 @@
+"""A flat part as a DXF for the cutting table. Part in, text of the file out. Only door to ezdxf.
+
+R2010 (AC1024), true arcs as bulges of polylines and circles as the DXF reference defines them, lengths in mm or inch as
+$INSUNITS and $MEASUREMENT say. The same part gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from halfshaft.cut.layers import LAYERS, Disc, Figure, Path, figures_of
+from halfshaft.fold.model import FlatPart
+from halfshaft.geometry import Contour
+
+Array = NDArray[np.float64]
+
+_MM_PER_INCH = 25.4
+_INSUNITS = {"mm": 4, "inch": 1}  # DXF reference, header variable $INSUNITS
+
+
+class Faulty(Exception):
+    """A drawing that the audit of the writing library does not pass."""
+
+
+def dxf_text(part: FlatPart, kerf_mm: float, units: Literal["mm", "inch"] = "mm") -> str:
+    """The whole DXF. Raises ValueError for a part without area, Faulty when the audit finds anything."""
+    return figures_text(figures_of(part, kerf_mm), part.name, units)
+
+
+def figures_text(figures: Iterable[Figure], name: str, units: Literal["mm", "inch"] = "mm") -> str:
+    """The whole DXF of shapes that already lie on their layers."""
+    import ezdxf  # takes longer to load than the rest of the house: only when a drawing is written
+
+    scale = 1.0 if units == "mm" else 1.0 / _MM_PER_INCH
+    with _fixed_dates(ezdxf):
+        document = ezdxf.new("R2010")
+        document.header["$INSUNITS"] = _INSUNITS[units]
+        document.header["$MEASUREMENT"] = 1 if units == "mm" else 0
+        document.header["$LUNITS"] = 2
+        for layer in LAYERS.values():
+            entry = document.layers.add(layer.name, color=layer.dxf_colour)
+            entry.description = layer.what
+        space = document.modelspace()
+        corners = []
+        for figure in figures:
+            corners.append(_extent(figure.shape) * scale)
+            _draw(space, figure, scale)
+        reach = np.vstack(corners)
+        for key, at in (("$EXTMIN", reach.min(axis=0)), ("$EXTMAX", reach.max(axis=0))):
+            document.header[key] = (float(at[0]), float(at[1]), 0.0)
+        document.set_modelspace_vport(
+            height=float(1.1 * np.ptp(reach[:, 1]) + scale), center=tuple(float(v) for v in reach.mean(axis=0))
+        )
+        audit = document.audit()
+        if audit.errors or audit.fixes:
+            faults = "; ".join(f"{e.code}: {e.message}" for e in (*audit.errors, *audit.fixes))
+            raise Faulty(f"the drawing of '{name}' is not sound: {faults}")
+        out = io.StringIO()
+        document.write(out)
+    return out.getvalue()
+
+
+def read_figures(text: str) -> tuple[Figure, ...]:
+    """Shapes of a DXF written here, in mm again; for checking a file after it was written."""
+    import ezdxf
+
+    document = ezdxf.read(io.StringIO(text))
+    scale = {4: 1.0, 1: _MM_PER_INCH}[int(document.header["$INSUNITS"])]
+    found: list[Figure] = []
+    for entity in document.modelspace():
+        layer, kind = str(entity.dxf.layer), entity.dxftype()
+        if kind == "CIRCLE":
+            centre = np.array([entity.dxf.center.x, entity.dxf.center.y])
+            found.append(Figure(layer, Disc(centre * scale, float(entity.dxf.radius) * scale)))
+        elif kind == "LINE":
+            ends = np.array([[p.x, p.y] for p in (entity.dxf.start, entity.dxf.end)])
+            found.append(Figure(layer, Path(ends * scale)))
+        elif kind == "LWPOLYLINE":
+            rows = np.array(list(entity.get_points("xyb")), dtype=float)
+            closed = bool(entity.closed)
+            shape = Contour(rows[:, :2] * scale, rows[:, 2].copy()) if closed else Path(rows[:, :2] * scale)
+            found.append(Figure(layer, shape))
+    return tuple(found)
+
+
+def _draw(space: Any, figure: Figure, scale: float) -> None:
+    at = {"layer": figure.layer}
+    shape = figure.shape
+    if isinstance(shape, Disc):
+        x, y = shape.centre_mm * scale
+        space.add_circle((float(x), float(y)), float(shape.radius_mm * scale), dxfattribs=at)
+    elif isinstance(shape, Path):
+        points = [(float(x), float(y)) for x, y in shape.points_mm * scale]
+        if len(points) == 2:
+            space.add_line(points[0], points[1], dxfattribs=at)
+        else:
+            space.add_lwpolyline(points, dxfattribs=at)
+    else:
+        rows = [(float(x), float(y), float(b)) for (x, y), b in zip(shape.points_mm * scale, shape.bulge, strict=True)]
+        space.add_lwpolyline(rows, format="xyb", close=True, dxfattribs=at)
+
+
+def _extent(shape: Contour | Disc | Path) -> Array:
+    if isinstance(shape, Disc):
+        return np.array([shape.centre_mm - shape.radius_mm, shape.centre_mm + shape.radius_mm])
+    points = shape.flattened_mm() if isinstance(shape, Contour) else shape.points_mm
+    return np.array([points.min(axis=0), points.max(axis=0)])
+
+
+@contextmanager
+def _fixed_dates(ezdxf: Any) -> Iterator[None]:
+    """Dates and identifiers that do not change from run to run, so that equal drawings are equal files."""
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before

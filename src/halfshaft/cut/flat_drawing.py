@@ -1,0 +1,197 @@
+"""The dimensioned drawing of a flat part for the shop sheet. Laid part and room in, typeset source out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
+
+from halfshaft.build.units import format_length
+from halfshaft.cut.layers import LAYERS, Path, bounds_mm, figures_of
+from halfshaft.cut.typeset import curve, mm, text
+from halfshaft.fold.model import FlatPart, Fold, Hole, Panel
+
+Array = NDArray[np.float64]
+
+FOLD_COLOUR = LAYERS["slit"].web_colour
+_GREY = 'rgb("#6d6d6d")'
+_STROKES = {"mark": 0.12, "foldline": 0.15, "slit": 0.3, "bore": 0.25, "cut": 0.4}
+_SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.1, 0.9)
+_BELOW_MM, _RIGHT_MM = 14.0, 17.0  # room for the dimensions
+
+
+@dataclass(frozen=True, eq=False)
+class FlatDrawing:
+    source: str
+    size_mm: tuple[float, float]
+    ratio: float  # drawn over true
+
+
+def hole_letters(holes: Sequence[Hole]) -> dict[str, str]:
+    """A letter for each hole: a to z, then aa, ab ..., in the order left to right, then up."""
+    out = {}
+    for number, hole in enumerate(in_order(holes)):
+        letters, count = "", number + 1
+        while count > 0:
+            count, rest = divmod(count - 1, 26)
+            letters = chr(97 + rest) + letters
+        out[hole.name] = letters
+    return out
+
+
+def in_order(holes: Sequence[Hole]) -> list[Hole]:
+    return sorted(holes, key=lambda h: (round(float(h.centre_mm[0]), 1), round(float(h.centre_mm[1]), 1), h.name))
+
+
+def flat_drawing(
+    part: FlatPart,
+    kerf_mm: float,
+    folds: Mapping[str, tuple[int, Fold]],
+    panels: Mapping[str, Panel],
+    units: str,
+    room_mm: tuple[float, float],
+) -> FlatDrawing:
+    """The part as large as the room lets it, with overall sizes, fold numbers, hole letters and the datum corner."""
+    x0, y0, x1, y1 = bounds_mm(part)
+    width, height = x1 - x0, y1 - y0
+    ratio = min((room_mm[0] - _RIGHT_MM) / width, (room_mm[1] - _BELOW_MM) / height, 1.0)
+    matrix = np.array([[ratio, 0.0], [0.0, -ratio]])
+    shift = np.array([2.0 - x0 * ratio, 2.0 + y1 * ratio])
+    out: list[str] = []
+    drawn = figures_of(part, kerf_mm)
+    for layer, thick in _STROKES.items():
+        shapes = [figure.shape for figure in drawn if figure.layer == layer]
+        if shapes:
+            style = f'stroke: (paint: rgb("{LAYERS[layer].web_colour}"), thickness: {thick}mm, cap: "round")'
+            fill = 'fill: rgb("#f7f5f0"), fill-rule: "even-odd", ' if layer == "cut" else ""
+            piece = curve(shapes, matrix, shift, fill + style)
+            out.insert(0, piece) if layer == "cut" else out.append(piece)
+
+    def at(point: Array) -> Array:
+        return np.asarray(np.asarray(point, dtype=float) @ matrix.T + shift)
+
+    busy: list[BaseGeometry] = [LineString(stroke) for mark in part.marks for stroke in mark.strokes_mm]
+    busy += [Point(hole.centre_mm).buffer((hole.diameter_mm + hole.slot_mm) / 2.0) for hole in part.bores]
+    busy += [opening.polygon(0.5) for opening in part.openings]
+    for name, line in part.fold_lines_mm.items():
+        middle_line = np.asarray(line, dtype=float)
+        if len(middle_line) == 4:
+            middle_line = (middle_line[:2] + middle_line[2:]) / 2.0
+        out.append(
+            curve(
+                [Path(middle_line)],
+                matrix,
+                shift,
+                f'stroke: (paint: rgb("{FOLD_COLOUR}"), thickness: 0.15mm, dash: (2mm, 0.8mm, 0.4mm, 0.8mm))',
+            )
+        )
+        if name in folds:
+            number, fold = folds[name]
+            along = [middle_line[0] + share * (middle_line[1] - middle_line[0]) for share in _SHARES]
+            spot = _freest(along, busy)
+            busy.append(Point(spot).buffer(5.0 / ratio))
+            out.append(fold_badge(at(spot), number, fold.up))
+    for name, (turn, at_mm) in part.placed.items():
+        if name in panels:
+            flip = np.diag([-1.0, 1.0]) if part.mirrored else np.eye(2)  # a twin's panel axes are mirrored in x
+            inside = [p @ flip @ np.asarray(turn).T + np.asarray(at_mm) for p in _spots_in(panels[name])]
+            spot = _freest(inside, [*busy, LineString(part.outline.flattened_mm(0.5))])
+            busy.append(Point(spot).buffer(4.0 / ratio))
+            out.append(label(at(spot), name, f'size: 7.5pt, style: "italic", fill: {_GREY}', 30.0))
+    letters = hole_letters(part.bores)
+    for hole in part.bores:
+        reach = (hole.diameter_mm + hole.slot_mm) / 2.0 + 2.2 / ratio
+        around = [hole.centre_mm + reach * np.array([np.cos(a), np.sin(a)]) for a in np.radians(range(20, 380, 40))]
+        spot = _freest(around, busy)
+        out.append(label(at(spot), letters[hole.name], 'size: 7.5pt, weight: "bold", fill: rgb("#1f4fa3")', 8.0))
+        out.append(_tick(at(hole.centre_mm)))
+    low, high = at(np.array([x0, y0])), at(np.array([x1, y1]))
+    out += _dimension(low[0], high[0], low[1] + 8.0, format_length(width, units), level=True)
+    out += _dimension(low[1], high[1], high[0] + 8.0, format_length(height, units), level=False)
+    out.append(_datum(low))
+    size = (width * ratio + _RIGHT_MM, height * ratio + _BELOW_MM)
+    return FlatDrawing("\n".join(out), size, ratio)
+
+
+def _freest(spots: Sequence[Array], busy: Sequence[BaseGeometry]) -> Array:
+    """The spot farthest from what is drawn already; the first of equals."""
+    if not busy:
+        return spots[len(spots) // 2]
+    distance = shapely.distance(shapely.union_all(list(busy)), shapely.points(np.array(spots)))
+    return spots[int(np.argmax(np.round(distance, 2)))]
+
+
+def _spots_in(panel: Panel) -> list[Array]:
+    """Spots spread over a panel, in its axes."""
+    shape = panel.outline.polygon(0.5)
+    x0, y0, x1, y1 = shape.bounds
+    grid = np.array([(x, y) for x in np.linspace(x0, x1, 13)[1:-1] for y in np.linspace(y0, y1, 13)[1:-1]])
+    inside = grid[shapely.contains_xy(shape, grid)]
+    middle = shape.representative_point()
+    return [np.array([middle.x, middle.y]), *inside]
+
+
+def fold_badge(spot: Array, number: int, up: bool) -> str:
+    """Number of a fold in a disc, with an arrowhead for its way."""
+    words = f"{number}{'▲' if up else '▼'}"
+    return (
+        f"#place(top + left, dx: {mm(spot[0] - 4.0)}, dy: {mm(spot[1] - 2.2)}, box(width: 8mm, height: 4.4mm, "
+        f'radius: 2.2mm, fill: white, stroke: 0.25mm + rgb("{FOLD_COLOUR}"))'
+        f'[#align(center + horizon, text(size: 7pt, weight: "bold")[{text(words)}])])'
+    )
+
+
+def label(spot: Array, words: str, style: str, wide_mm: float) -> str:
+    return (
+        f"#place(top + left, dx: {mm(spot[0] - wide_mm / 2)}, dy: {mm(spot[1] - 1.5)}, box(width: {mm(wide_mm)}, "
+        f"height: 3mm)[#align(center + horizon, text({style})[{text(words)}])])"
+    )
+
+
+def line(start: Sequence[float] | Array, end: Sequence[float] | Array, stroke: str = "0.12mm") -> str:
+    return (
+        f"#place(top + left, line(start: ({mm(start[0])}, {mm(start[1])}), end: ({mm(end[0])}, {mm(end[1])}), "
+        f"stroke: {stroke}))"
+    )
+
+
+def _tick(spot: Array) -> str:
+    x, y = spot
+    return line((x - 1, y), (x + 1, y)) + "\n" + line((x, y - 1), (x, y + 1))
+
+
+def _dimension(first: float, last: float, off: float, words: str, level: bool) -> list[str]:
+    """A dimension line `off` from the page's edge with slashes at its ends and the size on a white patch."""
+
+    def at(along: float, across: float) -> tuple[float, float]:
+        return (along, across) if level else (across, along)
+
+    slashes = [line((x - 1.2, y + 1.2), (x + 1.2, y - 1.2), "0.25mm") for x, y in (at(first, off), at(last, off))]
+    ends = [line(at(along, off - 6.5), at(along, off + 1.5)) for along in (first, last)]
+    middle = at((first + last) / 2, off)
+    body = f"text(size: 8pt)[{text(words)}]"
+    turned = body if level else f"rotate(-90deg, reflow: true, {body})"
+    wide, tall = (40.0, 5.0) if level else (5.0, 40.0)
+    patch = (
+        f"#place(top + left, dx: {mm(middle[0] - wide / 2)}, dy: {mm(middle[1] - tall / 2)}, box(width: {mm(wide)}, "
+        f"height: {mm(tall)})[#align(center + horizon, box(fill: white, inset: 0.8mm, {turned}))])"
+    )
+    return [*ends, line(at(first, off), at(last, off)), *slashes, patch]
+
+
+def _datum(corner: Array) -> str:
+    """The corner that x and y of the holes are taken from: a half-filled square."""
+    x, y = corner
+    return "\n".join(
+        [
+            f"#place(top + left, dx: {mm(x - 1.6)}, dy: {mm(y - 1.6)}, rect(width: 3.2mm, height: 3.2mm, "
+            "fill: white, stroke: 0.25mm))",
+            f"#place(top + left, dx: {mm(x - 1.6)}, dy: {mm(y)}, rect(width: 1.6mm, height: 1.6mm, fill: black))",
+            f"#place(top + left, dx: {mm(x)}, dy: {mm(y - 1.6)}, rect(width: 1.6mm, height: 1.6mm, fill: black))",
+        ]
+    )

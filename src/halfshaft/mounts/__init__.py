@@ -1,0 +1,1 @@
+"""What brackets, bolts, welds and the cut frame must carry."""

@@ -1,0 +1,58 @@
+"""A number against its limit in; a check of this station out."""
+
+from __future__ import annotations
+
+from halfshaft.checks import Check, Good, Origin, Severity, Source
+
+CARE = "Bolts and welds of a mount are safety parts: have them judged by a licensed engineer, as local rules ask."
+
+
+def published(text: str) -> Source:
+    """A rule of a standard, as remembered; the numbers that go in have their own rows."""
+    return Source(Origin.FROM_MEMORY, text)
+
+
+def practice(text: str) -> Source:
+    """What the trade holds to, without a published source."""
+    return Source(Origin.COMMON_PRACTICE, f"{text}; no published source")
+
+
+GEOMETRY = Source(Origin.DERIVED, "elementary geometry")
+
+
+def most(
+    about: str,
+    title: str,
+    found: float,
+    limit: float,
+    unit: str,
+    source: Source,
+    do: str,
+    severity: Severity = Severity.STOP,
+) -> Check:
+    """A check that holds while `found` is at most `limit`."""
+    return Check("mounts", about, title, source, severity, f"{do} {CARE}", found, limit, unit, Good.AT_MOST)
+
+
+def least(
+    about: str,
+    title: str,
+    found: float,
+    limit: float,
+    unit: str,
+    source: Source,
+    do: str,
+    severity: Severity = Severity.STOP,
+) -> Check:
+    """A check that holds while `found` is at least `limit`."""
+    return Check("mounts", about, title, source, severity, f"{do} {CARE}", found, limit, unit, Good.AT_LEAST)
+
+
+def told(about: str, title: str, source: Source, do: str, found: float | None = None, unit: str = "") -> Check:
+    """Something to know that has no limit."""
+    return Check("mounts", about, title, source, Severity.NOTE, do, found, None, unit, Good.TOLD)
+
+
+def refused(about: str, title: str, source: Source, do: str) -> Check:
+    """What cannot be done, or is not covered, without a number."""
+    return Check("mounts", about, title, source, Severity.STOP, f"{do} {CARE}", failed_outright=True)

@@ -1,0 +1,254 @@
+"""The whole job in order: a build folder in, every station's result out. Here alone it is said what runs after what."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import partial
+from hashlib import sha256
+from pathlib import Path
+from time import perf_counter
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
+
+from halfshaft.build import Build, load
+from halfshaft.checks import Assumed, Check, Origin, Severity, Source, worst_first
+from halfshaft.cut import CutFiles, cut_files, window_files
+from halfshaft.digest import digest
+from halfshaft.fold import Bracket, in_units, judged, shaped
+from halfshaft.measure import Measured
+from halfshaft.measure.hidden import hidden_slips
+from halfshaft.measure.next_best import NextReading, next_readings
+from halfshaft.measure.station import Surveyed, measured_of, survey
+from halfshaft.memory import Memory
+from halfshaft.progress import Progress, within
+from halfshaft.sums import one_thread
+
+if TYPE_CHECKING:
+    from halfshaft.fitup.station import FitUp
+
+T = TypeVar("T")
+Until = Literal["measure", "fitup", "fold", "cut"]
+
+_OWN = Source(Origin.DERIVED, "docs/fitup.md")
+WORKED = "worked.json"  # tells of what build the files beside it are
+NEXT = 5  # readings proposed for each bracket
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """One build as worked out so far; stations that were not asked for are empty."""
+
+    folder: Path
+    build: Build
+    surveyed: Surveyed  # the network behind `measured`, for questions to it
+    measured: Measured
+    measure_next: Mapping[str, tuple[NextReading, ...]]  # bracket -> readings in the order to take them
+    fit_up: FitUp | None = None  # worked only when asked for by name
+    fit_up_files: CutFiles | None = None
+    set_checks: tuple[Check, ...] = ()  # of setting the unit to a place that brackets are made for
+    set_assumed: tuple[Assumed, ...] = ()
+    brackets: Mapping[str, Bracket] = field(default_factory=dict)
+    shapes: frozenset[str] = frozenset()  # brackets whose surroundings and chance of fit are still being worked
+    files: CutFiles | None = None
+    seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time worked, 0 where remembered
+
+    @property
+    def checks(self) -> list[Check]:
+        """Every judgement of every station, worst first."""
+        found = [*self.measured.checks, *self.set_checks]
+        if self.fit_up:
+            found.extend(self.fit_up.checks)
+        for bracket in self.brackets.values():
+            found.extend(bracket.checks)
+        for files in (self.fit_up_files, self.files):
+            found.extend(files.checks if files else ())
+        return worst_first(found)
+
+    @property
+    def assumed(self) -> list[Assumed]:
+        """Every value that the build does not give, each once."""
+        found = [*self.measured.assumed, *self.set_assumed]
+        if self.fit_up:
+            found.extend(self.fit_up.assumed)
+        for bracket in self.brackets.values():
+            found.extend(bracket.assumed)
+        for files in (self.fit_up_files, self.files):
+            found.extend(files.assumed if files else ())
+        return list(dict.fromkeys(found))
+
+
+def work(
+    folder: Path,
+    *,
+    until: Until = "cut",
+    memory: Memory | None = None,
+    progress: Progress | None = None,
+    meanwhile: Callable[[Build | Study], None] = lambda _: None,
+    build: Build | None = None,
+    first: str = "",
+) -> Study:
+    """Work the build in `folder` up to a station; files go to `folder`/out when `until` is 'cut', those of fit-up to
+    out/fitup when it is 'fitup'. No other run works it; a unit that fit-up places is set to its place before 'fold'.
+
+    `meanwhile` hears of the build once it is read, of the study once its points are known, and after each bracket: of
+    its shape first, then of all of it. `build` is the folder as it has just been read, to spare the reading; `first`
+    names the bracket to work before the others. Raises BuildProblems with every fault of the folder's files,
+    cut.Unwritable where out cannot be written, and Stopped when `progress` raises it.
+    """
+    with one_thread():
+        return _worked(folder, until, memory or Memory(), progress, meanwhile, build, first)
+
+
+def _worked(
+    folder: Path,
+    until: Until,
+    memory: Memory,
+    progress: Progress | None,
+    meanwhile: Callable[[Build | Study], None],
+    read_already: Build | None,
+    first: str,
+) -> Study:
+    seconds: dict[str, float] = {}
+
+    def step(name: str, inputs: tuple[Any, ...], call: Callable[[], T]) -> T:
+        start = perf_counter()
+        result, remembered = memory.recall(name.split(" ")[0], inputs, call)
+        seconds[name] = 0.0 if remembered else perf_counter() - start
+        return result
+
+    build = read_already or load(folder)
+    meanwhile(build)
+    # each station is handed a build cut down to what it may depend on, which makes the memory's key honest
+    read = _only(build, "instrument", "body", "readings")
+    surveyed = step("survey", (read,), lambda: survey(read, within(progress, 0.0, 0.25, "measure")))
+    measured = step("measure", (read,), lambda: measured_of(read, surveyed))
+    network, adjustment = surveyed.network, surveyed.snooped.adjustment
+    slips = step("hidden", (read,), lambda: hidden_slips(surveyed.snooped))
+
+    measure_next: dict[str, tuple[NextReading, ...]] = {}
+    for name, bracket in build.bracket.items():
+        known = tuple(need for need in bracket.needs if _tied(measured, need))
+        pick = partial(next_readings, read, network, adjustment, known, NEXT, hidden=slips)
+        call = pick if len(known) > 1 else tuple
+        measure_next[name] = step(f"next {name}", (read, known), call)
+    so_far = Study(folder, build, surveyed, measured, measure_next, seconds=dict(seconds))
+    if until == "measure":
+        return so_far
+    meanwhile(so_far)
+
+    wish = _only(build, "shop", "body", "obstacle", "bracket", "fitup")
+    meshes = _meshes(folder, build)
+    if until == "fitup":
+        return _fitted_up(so_far, wish, meshes, step, seconds, progress)
+    as_read = measured
+    if build.fitup is not None and build.body[build.fitup.unit].placed == "fitup":
+        from halfshaft.fitup.station import set_place, setting_assumed
+
+        place = partial(set_place, wish, measured, folder, within(progress, 0.25, 0.3, "place"))
+        measured, found = step("place", (wish, as_read, meshes), place)
+        so_far = replace(so_far, measured=measured, set_checks=found, set_assumed=setting_assumed(build.fitup))
+
+    common = read.model_copy(update={"shop": build.shop, "obstacle": build.obstacle})
+    around = _only(build, "shop", "obstacle")
+    of_bracket: dict[str, tuple[Any, ...]] = {}
+    done: dict[str, Bracket] = {}
+    for name, told in build.bracket.items():
+        of_bracket[name] = (name, read, around, told, build.sheet.get(told.sheet), measured, meshes)
+        remembered = memory.remembered("fold", of_bracket[name])
+        if remembered is not None:
+            done[name] = remembered
+            seconds[f"fold {name}"] = 0.0
+
+    def told_so_far(*shapes: Bracket) -> None:
+        brackets = done | {shape.name: in_units(build, shape) for shape in shapes}
+        meanwhile(replace(so_far, brackets=brackets, shapes=frozenset(shape.name for shape in shapes)))
+
+    to_work = sorted((name for name in build.bracket if name not in done), key=lambda name: name != first)
+    for number, name in enumerate(to_work):
+        own = _for_bracket(common, build, name)
+        share = 0.25 + 0.45 * number / len(to_work)
+        tell = within(progress, share, share + 0.45 / len(to_work), name)
+        shape = step(f"shape {name}", of_bracket[name][:-1], partial(shaped, own, measured, name, tell))
+        told_so_far(shape)
+        call_judge = partial(judged, own, measured, shape, folder, tell)
+        done[name] = step(f"fold {name}", of_bracket[name], call_judge)
+        if number + 1 < len(to_work):
+            told_so_far()
+    brackets = {name: done[name] for name in build.bracket}
+    if until == "fold":
+        return replace(so_far, brackets=brackets, seconds=seconds)
+
+    start = perf_counter()
+    out = folder / "out"
+    files = cut_files(build, measured, tuple(brackets.values()), out, within(progress, 0.7, 1.0, "cut"))
+    seconds["cut"] = perf_counter() - start
+    if build.fitup is not None:
+        files = replace(files, checks=(*files.checks, *_fit_up_files(out, digest(wish, as_read, meshes))))
+    return replace(so_far, brackets=brackets, files=files, seconds=seconds)
+
+
+def _fitted_up(
+    so_far: Study,
+    wish: Build,
+    meshes: tuple[tuple[str, str], ...],
+    step: Callable[[str, tuple[Any, ...], Callable[[], FitUp]], FitUp],
+    seconds: dict[str, float],
+    progress: Progress | None,
+) -> Study:
+    """The unit placed, and the templates of its windows and the way in written to out/fitup."""
+    if so_far.build.fitup is None:
+        return replace(so_far, seconds=seconds)
+    # its libraries take a second to load: only who places a unit waits for them
+    from halfshaft.fitup.station import fit_up
+    from halfshaft.fitup.way_words import way_text
+
+    tell = within(progress, 0.25, 0.95, "fitup")
+    of = (wish, so_far.measured, meshes)
+    placed = step("fitup", of, partial(fit_up, wish, so_far.measured, so_far.folder, tell))
+    more = {WORKED: json.dumps({"of": digest(*of)}).encode()}
+    if placed.way is not None:
+        more["way-in.txt"] = way_text(placed.way).encode("utf-8")
+    out = so_far.folder / "out" / "fitup"
+    files = window_files(so_far.build, so_far.measured, placed.windows, out, more)
+    return replace(so_far, fit_up=placed, fit_up_files=files, seconds=seconds)
+
+
+def _fit_up_files(out: Path, of: str) -> tuple[Check, ...]:
+    """Whether the windows and the way in that lie in out/fitup are of this very build: this run does not work them."""
+    try:
+        worked = json.loads((out / "fitup" / WORKED).read_text(encoding="utf-8"))["of"]
+    except (OSError, ValueError, KeyError, TypeError):
+        worked = ""
+    if worked == of:
+        return ()
+    title = "Windows and way in are of an earlier build" if worked else "Windows and way in have not been worked"
+    severity = Severity.CAUTION if worked else Severity.NOTE
+    do = "Work them with 'halfshaft fitup': it takes a minute, so 'run' leaves it to you."
+    return (Check("fitup", "out/fitup", title, _OWN, severity, do, failed_outright=True),)
+
+
+def _tied(measured: Measured, name: str) -> bool:
+    """Whether a point or face is located and its body is tied to the root: only then can a reading better its place."""
+    found = measured.points.get(name) or measured.faces.get(name)
+    return name in measured.where and found is not None and found.tied
+
+
+def _only(build: Build, *parts: str) -> Build:
+    """The build with nothing but its own table and these parts."""
+    empty = type(build)(build=build.build)
+    return empty.model_copy(update={part: getattr(build, part) for part in parts})
+
+
+def _for_bracket(common: Build, build: Build, name: str) -> Build:
+    """What one bracket may depend on: what is `common` to all of them, its sheet, itself."""
+    told = build.bracket[name]
+    sheets = {told.sheet: build.sheet[told.sheet]} if told.sheet in build.sheet else {}
+    return common.model_copy(update={"bracket": {name: told}, "sheet": sheets})
+
+
+def _meshes(folder: Path, build: Build) -> tuple[tuple[str, str], ...]:
+    """Mesh files by name with a fingerprint of what is in them."""
+    pieces = build.fitup.piece.values() if build.fitup is not None else ()
+    names = sorted({one.mesh for one in (*build.obstacle.values(), *pieces) if one.mesh})
+    return tuple((n, sha256((folder / n).read_bytes()).hexdigest()) for n in names if (folder / n).is_file())
