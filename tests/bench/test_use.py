@@ -122,8 +122,8 @@ def test_units_switch_live_and_leave_the_build_alone(page: Tab, small_bench: Ben
     text = (small_bench.folder / "build.toml").read_text()
     _start(page, small_bench)
     thickness = page.get_by_label("thickness", exact=True)
-    # 3/16 in is 4.7625 mm; read as 0.187 in and typed so again it would be another sheet
-    expect(thickness).to_have_value("4.76 mm")
+    # 3/16 in is 4.7625 mm; shown as 4.76 mm or 0.187 in and typed so again it would be another sheet
+    expect(thickness).to_have_value("4.7625 mm")
     page.get_by_role("button", name="show metric or inch").click()
     expect(thickness).to_have_value("3/16 in")
     assert (small_bench.folder / "build.toml").read_text() == text

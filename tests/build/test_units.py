@@ -213,3 +213,17 @@ def test_a_thickness_is_shown_as_the_fraction_it_is_sold_by(thickness_mm: float,
 
 def test_a_metric_thickness_is_shown_as_any_length():
     assert units.format_thickness(4.7625) == "4.76 mm"
+
+
+@given(st.floats(-5000.0, 5000.0), st.sampled_from(["metric", "inch"]))
+def test_a_length_to_type_over_is_saved_again_unchanged(length_mm: float, system: str):
+    assert units.read_length_mm(units.length_to_write(length_mm, system)) == pytest.approx(
+        length_mm, rel=1e-5, abs=1e-9
+    )
+
+
+def test_a_length_to_type_over_is_no_longer_than_it_must_be():
+    assert units.length_to_write(412.3) == "412.3 mm"
+    assert units.length_to_write(1.001) == "1.001 mm"
+    assert units.length_to_write(4.7625, "inch") == "3/16 in"
+    assert units.length_to_write(1.0, "inch") == "0.03937008 in"

@@ -19,7 +19,7 @@ from halfshaft.bench.desk import Desk
 from halfshaft.bench.typed import value_of
 from halfshaft.build.catalogue import bolts
 from halfshaft.build.schema import BracketInput, HoleInput, JoinInput, PanelInput, StiffenerInput
-from halfshaft.build.units import MM_PER_INCH, format_angle, format_length
+from halfshaft.build.units import MM_PER_INCH, format_angle, format_length, length_to_write
 from halfshaft.build.value import UnitSystem
 from halfshaft.study import Study
 
@@ -159,7 +159,7 @@ def draw_shape(
             desk.say(f"{len(more)} of three corners: {', '.join(map(str, more))}", "note")
 
     def length(read: Callable[[], float | None]) -> Callable[[], str]:
-        return lambda: format_length(value, desk.units) if (value := read()) is not None else ""
+        return lambda: length_to_write(value, desk.units) if (value := read()) is not None else ""
 
     waiting: list[Any] = []
     with look.row().classes("hb-fields"):

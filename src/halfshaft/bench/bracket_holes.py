@@ -13,7 +13,7 @@ from halfshaft.bench.bracket_fields import Form, build_now, choice, saver
 from halfshaft.bench.desk import Desk
 from halfshaft.build.catalogue import bolts
 from halfshaft.build.schema import BracketInput, HoleInput, PanelInput
-from halfshaft.build.units import format_length
+from halfshaft.build.units import format_length, length_to_write
 from halfshaft.build.value import UnitSystem
 from halfshaft.fold.scenery import near_face
 from halfshaft.study import Study
@@ -62,7 +62,7 @@ def draw_hole(desk: Desk, form: Form, at: Keys, panel: str, hole: HoleInput, own
         save(desk, f"shape of hole {point}", shape_values(at, own(), value))
 
     def length(read: Callable[[], float | None]) -> Callable[[], str]:
-        return lambda: format_length(value, desk.units) if (value := read()) else ""
+        return lambda: length_to_write(value, desk.units) if (value := read()) else ""
 
     def angle() -> str:
         turned = own().slot_angle_deg

@@ -16,7 +16,7 @@ from halfshaft.bench.typed import names_of, value_of
 from halfshaft.build import BuildProblems, save_values
 from halfshaft.build.catalogue import instrument, materials
 from halfshaft.build.schema import Build, Cutter, FaceWay
-from halfshaft.build.units import format_length, format_thickness
+from halfshaft.build.units import format_length, length_to_write
 
 SHOP = {
     "kerf": "width of the cut",
@@ -87,8 +87,10 @@ def _shop(desk: Desk, build: Build) -> None:
 
 def _of_shop(desk: Desk, key: str, build: Build) -> tuple[str, str]:
     name = next(n for n, f in type(build.shop).model_fields.items() if f.alias == key)
-    shown = _shown(getattr(build.shop, name), name, desk)
-    return (shown, "") if build.shop.given(name) else ("", shown)
+    value = getattr(build.shop, name)
+    if build.shop.given(name):
+        return (_written(value, name, desk), "")
+    return ("", format_length(value, desk.units) if name.endswith("_mm") else _written(value, name, desk))
 
 
 def _of_tool(desk: Desk, tool: str, build: Build) -> tuple[str, str]:
@@ -96,7 +98,7 @@ def _of_tool(desk: Desk, tool: str, build: Build) -> tuple[str, str]:
     assumed = format_length(row.spread, desk.units) if row.unit == "mm" else f"{row.spread:g} deg"
     told = build.instrument[tool].spread if tool in build.instrument else None
     if isinstance(told, float):
-        told = format_length(told, desk.units) if row.unit == "mm" else f"{told:g} deg"
+        told = length_to_write(told, desk.units) if row.unit == "mm" else f"{told:g} deg"
     return ("" if told is None else told, assumed)
 
 
@@ -126,7 +128,7 @@ def _sheets(desk: Desk, build: Build) -> None:
 
 
 def _thickness(desk: Desk, sheet: str, build: Build) -> tuple[str, str]:
-    return (format_thickness(build.sheet[sheet].thickness_mm, desk.units), "")
+    return (length_to_write(build.sheet[sheet].thickness_mm, desk.units), "")
 
 
 def _material(sheet: str, build: Build) -> str:
@@ -135,7 +137,7 @@ def _material(sheet: str, build: Build) -> str:
 
 def _pivot(desk: Desk, sheet: str, build: Build) -> tuple[str, str]:
     depth = build.sheet[sheet].pivot_depth_mm
-    return ("" if depth is None else _shown(depth, "depth_mm", desk), "worked out")
+    return ("" if depth is None else length_to_write(depth, desk.units), "worked out")
 
 
 def _body(desk: Desk, build: Build, body: str) -> None:
@@ -180,11 +182,12 @@ def _body(desk: Desk, build: Build, body: str) -> None:
         look.button("Add the face", add_face)
 
 
-def _shown(value: Any, name: str, desk: Desk) -> str:
+def _written(value: Any, name: str, desk: Desk) -> str:
+    """As it may be saved again unchanged: a browser may send back what it was only shown."""
     if value is None:
         return ""
     if name.endswith("_mm"):
-        return format_length(value, desk.units)
+        return length_to_write(value, desk.units)
     return f"{value:g} {'deg' if name.endswith('_deg') else 'N'}"
 
 

@@ -52,6 +52,15 @@ _TORQUE = {
 _TORQUE |= {"lbft": _TORQUE["lbfft"], "ftlb": _TORQUE["lbfft"], "ftlbf": _TORQUE["lbfft"]}
 _TORQUE |= {"lbin": _TORQUE["lbfin"], "inlb": _TORQUE["lbfin"], "inlbf": _TORQUE["lbfin"]}
 
+_STIFFNESS = {
+    "n/mm": 1.0, "kn/mm": 1000.0, "kn/m": 1.0, "n/m": 1e-3, "lbf/in": N_PER_POUND_FORCE / MM_PER_INCH,
+    "lb/in": N_PER_POUND_FORCE / MM_PER_INCH,
+}  # fmt: skip
+_TURN_STIFFNESS = {
+    "nm/deg": 1.0, "nm/°": 1.0, "knm/deg": 1000.0, "nm/rad": math.pi / 180.0,
+    "lbfft/deg": _TORQUE["lbfft"], "lbft/deg": _TORQUE["lbfft"], "lbfin/deg": _TORQUE["lbfin"],
+}  # fmt: skip
+
 _VULGAR = {
     "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3",
     "⅕": "1/5", "⅖": "2/5", "⅗": "3/5", "⅘": "4/5", "⅙": "1/6", "⅚": "5/6",
@@ -319,6 +328,16 @@ def read_torque_nm(value: Any, units: str = "metric") -> float:
     return _with_unit(value, units, _TORQUE, "nm", "a torque", "'90 Nm' or '66 lbf ft'")
 
 
+def read_stiffness_n_mm(value: Any, units: str = "metric") -> float:
+    """Stiffness in N/mm from 350, '350 N/mm', '2000 lbf/in'. A bare number is N/mm, refused in an inch build."""
+    return _with_unit(value, units, _STIFFNESS, "n/mm", "a stiffness", "'350 N/mm' or '2000 lbf/in'")
+
+
+def read_turn_stiffness_nm_deg(value: Any, units: str = "metric") -> float:
+    """Stiffness in turning in Nm/deg from 20, '20 Nm/deg'. A bare number is Nm/deg, refused in an inch build."""
+    return _with_unit(value, units, _TURN_STIFFNESS, "nm/deg", "a stiffness in turning", "'20 Nm/deg'")
+
+
 def read_spot_mm(value: Any, units: str = "metric") -> tuple[float, float, float]:
     """Three lengths: a list of three, '120 -34 56', '1, 2, 3', or with units '4 ft; -2 1/2 in; 30 mm'.
 
@@ -374,6 +393,18 @@ def format_length(length_mm: float, units: str = "metric") -> str:
     common = math.gcd(rest, 32)
     fraction = f"{rest // common}/{32 // common}"
     return f"{sign}{whole} {fraction} in" if whole else f"{sign}{fraction} in"
+
+
+def length_to_write(length_mm: float, units: str = "metric") -> str:
+    """A length for a field to be typed over: as it is shown, or with more digits where that would change it."""
+    if not math.isfinite(length_mm):
+        return "none"
+    for text in (format_length(length_mm, units), format_thickness(length_mm, units)):
+        if math.isclose(read_length_mm(text), length_mm, rel_tol=1e-6):
+            return text
+    if units == "metric":
+        return f"{length_mm:.7g} mm"
+    return f"{length_mm / MM_PER_INCH:.7g} in"
 
 
 def format_thickness(thickness_mm: float, units: str = "metric") -> str:
