@@ -15,6 +15,7 @@ FLOORS = (
     ("fitup",),
     ("fold",),
     ("mounts",),
+    ("road",),
     ("cut",),
     ("digest", "memory"),
     ("study",),

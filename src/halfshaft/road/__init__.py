@@ -1,0 +1,1 @@
+"""What the finished car does: range with its band, acceleration, slopes, heat on a climb, charging."""

@@ -1,0 +1,83 @@
+"""The pack as the road sees it: volts by charge, resistance and limits in; current, sag and heat out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+Number = float | Array
+Curve = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Supply:
+    """A pack within the window that is used: charge 0 is where driving ends, 1 where charging ends.
+
+    `curve` gives open-circuit volts against that charge as shares of `volts_v`; numbers may be arrays of one shape for
+    many packs, the curve is common to them. Limits are at the terminals. This is what a pack station supplies.
+    """
+
+    energy_wh: Number  # open circuit, from full to empty
+    volts_v: Number  # mean over the window, open circuit
+    resistance_ohm: Number
+    discharge_w: Number  # most it may give
+    charge_w: Number  # most it may take, as by braking
+    curve: Curve = ((0.0, 1.0), (1.0, 1.0))
+    full_v: Number = np.inf  # charging holds the terminals to this
+    charge_a: Number = np.inf
+    heat_j_k: Number = np.inf  # warmth that a kelvin takes
+
+    @property
+    def charge_ah(self) -> Number:
+        """Charge from full to empty."""
+        return self.energy_wh / (self.volts_v * self._mean)
+
+    @property
+    def _mean(self) -> float:
+        soc, share = np.array(self.curve).T
+        return float(np.trapezoid(share, soc))
+
+    def open_v(self, charge: ArrayLike) -> Array:
+        """Open-circuit volts at a charge from 0 to 1."""
+        soc, share = np.array(self.curve).T
+        return np.asarray(self.volts_v * np.interp(np.asarray(charge, dtype=float), soc, share))
+
+
+def current_a(open_v: ArrayLike, resistance_ohm: ArrayLike, power_w: ArrayLike) -> Array:
+    """Current of a power at the terminals, A; below nought when charging.
+
+    I = (U - sqrt(U² - 4 R P)) / 2R, in a form that holds for R = 0; beyond U²/4R the current of that most power.
+    Source: Kirchhoff; the smaller root is the stable one.
+    """
+    u, p = np.asarray(open_v, dtype=float), np.asarray(power_w, dtype=float)
+    root = np.sqrt(np.maximum(u * u - 4.0 * np.asarray(resistance_ohm) * p, 0.0))
+    return np.asarray(2.0 * p / (u + root))
+
+
+def most_w(open_v: ArrayLike, resistance_ohm: ArrayLike) -> Array:
+    """Most power that open volts and resistance can give at all: U²/4R, W."""
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.asarray(open_v, dtype=float) ** 2 / (4.0 * np.asarray(resistance_ohm, dtype=float)))
+
+
+@dataclass(frozen=True, eq=False)
+class Chill:
+    """What temperature does to a pack: shares of its energy and of the charge it may take, and times its resistance."""
+
+    energy: Number = 1.0
+    resistance: Number = 1.0
+    charge: Number = 1.0
+
+
+def chilled(supply: Supply, chill: Chill) -> Supply:
+    """The pack at a temperature."""
+    return replace(
+        supply,
+        energy_wh=supply.energy_wh * chill.energy,
+        resistance_ohm=supply.resistance_ohm * chill.resistance,
+        charge_w=supply.charge_w * chill.charge,
+        charge_a=supply.charge_a * chill.charge,
+    )
