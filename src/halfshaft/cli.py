@@ -27,7 +27,7 @@ from halfshaft.study import Study, Until, work
 app = typer.Typer(
     add_completion=False,
     no_args_is_help=True,
-    help="From shop readings to folded brackets that fit: measure, fold, cut.",
+    help="From shop readings to folded brackets that fit and hold: measure, fold, mounts, cut.",
     pretty_exceptions_enable=False,
 )
 BuildDir = Annotated[Path, typer.Argument(help="the build folder, with build.toml and readings.csv", metavar="DIR")]
@@ -234,6 +234,38 @@ def fold(folder: BuildDir, as_json: Json = False) -> None:
 
 
 @app.command()
+def mounts(
+    folder: BuildDir,
+    every: Annotated[bool, typer.Option("--all", help="every check of each mount, and the load cases")] = False,
+    as_json: Json = False,
+) -> None:
+    """Loads on the unit, what each mount carries and what gives way first; how the unit moves and shakes."""
+    study = _study(folder, "mounts", as_json)
+    units = study.build.build.units
+    found = study.mounts
+    if found is None:
+        told = "build.toml has no [mounts]: write the torque and each mount, see docs/build.md"
+        Console(stderr=True, highlight=False).print(Text(told, "bold red"))
+        raise typer.Exit(1)
+
+    def show(out: Console) -> None:
+        if every:
+            _print(out, tables.load_cases_table(found, units))
+        if found.held:
+            _print(out, tables.mount_forces_table(found, units))
+            for mount in found.mounts:
+                _print(out, tables.mount_checks_table(mount, units, None if every else 10))
+            _print(out, tables.modes_table(found))
+            _print(out, tables.motion_table(found, units))
+            _print(out, tables.mounts_table(found, units))
+        _print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
+        for words in tables.CAUTIONS:
+            out.print(Text(words, style="yellow"))
+
+    _say(as_json, lambda: plain.mounts(found), show)
+
+
+@app.command()
 def cut(folder: BuildDir, as_json: Json = False) -> None:
     """Cut files, paper templates and shop sheets, into DIR/out."""
     study = _study(folder, "cut", as_json)
@@ -345,6 +377,7 @@ def _everything(study: Study) -> dict[str, Any]:
         "measured": plain.measured(study.measured),
         "measure_next": plain.next_readings(study.measure_next),
         "brackets": [plain.bracket(b) for b in study.brackets.values()],
+        "mounts": plain.mounts(study.mounts) if study.mounts is not None else None,
         **_judged(study),
         **_files(study),
         "seconds": study.seconds,

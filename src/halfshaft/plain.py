@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from halfshaft.fitup.model import Placed
     from halfshaft.fitup.sections import SectionNumbers
     from halfshaft.fitup.station import FitUp
+    from halfshaft.mounts.model import Mount, Mounts
 
 
 def numbers(values: Any) -> Any:
@@ -183,6 +184,81 @@ def fit_up(one: FitUp) -> dict[str, Any]:
         "way_blocked_by": list(one.way.blocked_by) if one.way else [],
         "checks": [check(c) for c in one.checks],
         "assumed": [assumed(a) for a in one.assumed],
+    }
+
+
+def mounts(one: Mounts) -> dict[str, Any]:
+    """Load cases, forces on each mount, motion, modes, joints and checks."""
+    cases = one.cases.cases if one.cases is not None else ()
+    return {
+        "cases": [
+            {
+                "name": c.name,
+                "kind": c.kind,
+                "force_n": numbers(c.force_n),
+                "moment_nmm": numbers(c.moment_nmm),
+                "felt_g": numbers(c.field_g),
+                "words": c.words,
+                "source": str(c.source),
+            }
+            for c in cases
+        ],
+        "unit": None
+        if one.body is None
+        else {
+            "mass_kg": one.body.mass_kg,
+            "centre_mm": numbers(one.body.centre_mm),
+            "inertia_kg_mm2": numbers(one.body.inertia_kg_mm2),
+        },
+        "held": one.held,
+        "mounts": [_mount(mount) for mount in one.mounts],
+        "modes": None
+        if one.modes is None
+        else {
+            "frequency_hz": numbers(one.modes.frequency_hz),
+            "moves_in": list(one.modes.names),
+            "energy": numbers(one.modes.energy),
+            "damping_ratio": numbers(one.modes.damping_ratio),
+        },
+        "motion": [
+            {"piece": m.piece, "moved_mm": m.moved_mm, "case": m.case, "sway_mm": m.sway_mm}
+            for m in (one.motion.pieces if one.motion is not None else ())
+        ],
+        "least_room": None
+        if one.closest is None
+        else [
+            {"piece": c.piece, "thing": c.thing, "case": c.case, "distance_mm": c.distance_mm, "asked_mm": c.asked_mm}
+            for c in one.closest
+        ],
+        "checks": [check(c) for c in one.checks],
+        "assumed": [assumed(a) for a in one.assumed],
+    }
+
+
+def _mount(one: Mount) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "bracket": one.bracket,
+        "centre_mm": numbers(one.bushing.centre_mm),
+        "force_n": numbers(one.force_n),
+        "moment_nmm": numbers(one.moment_nmm),
+        "gives_way_first": check(one.weakest) if one.weakest is not None else None,
+        "change": one.change,
+        "joints": [
+            {
+                "name": joint.seat.name,
+                "side": joint.seat.side,
+                "bolts": list(joint.seat.bolts),
+                "bolt": joint.seat.bolt.label,
+                "into": joint.seat.into,
+                "torque_nm": joint.seat.preload.torque_nm,
+                "cases": list(joint.cases),
+                "pull_n": numbers(joint.pull_n),
+                "shear_n": numbers(joint.shear_n),
+            }
+            for joint in one.joints
+        ],
+        "checks": [check(c) for c in one.checks],
     }
 
 

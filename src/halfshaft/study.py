@@ -26,9 +26,10 @@ from halfshaft.sums import one_thread
 
 if TYPE_CHECKING:
     from halfshaft.fitup.station import FitUp
+    from halfshaft.mounts.model import Mounts
 
 T = TypeVar("T")
-Until = Literal["measure", "fitup", "fold", "cut"]
+Until = Literal["measure", "fitup", "fold", "mounts", "cut"]
 
 _OWN = Source(Origin.DERIVED, "docs/fitup.md")
 WORKED = "worked.json"  # tells of what build the files beside it are
@@ -50,6 +51,7 @@ class Study:
     set_assumed: tuple[Assumed, ...] = ()
     brackets: Mapping[str, Bracket] = field(default_factory=dict)
     shapes: frozenset[str] = frozenset()  # brackets whose surroundings and chance of fit are still being worked
+    mounts: Mounts | None = None  # the room left as the unit moves is worked only when asked for by name
     files: CutFiles | None = None
     seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time worked, 0 where remembered
 
@@ -61,6 +63,8 @@ class Study:
             found.extend(self.fit_up.checks)
         for bracket in self.brackets.values():
             found.extend(bracket.checks)
+        if self.mounts:
+            found.extend(self.mounts.checks)
         for files in (self.fit_up_files, self.files):
             found.extend(files.checks if files else ())
         return worst_first(found)
@@ -73,6 +77,8 @@ class Study:
             found.extend(self.fit_up.assumed)
         for bracket in self.brackets.values():
             found.extend(bracket.assumed)
+        if self.mounts:
+            found.extend(self.mounts.assumed)
         for files in (self.fit_up_files, self.files):
             found.extend(files.assumed if files else ())
         return list(dict.fromkeys(found))
@@ -90,6 +96,8 @@ def work(
 ) -> Study:
     """Work the build in `folder` up to a station; files go to `folder`/out when `until` is 'cut', those of fit-up to
     out/fitup when it is 'fitup'. No other run works it; a unit that fit-up places is set to its place before 'fold'.
+
+    When `until` is 'mounts' the room left as the unit moves is worked too; no files are written.
 
     `meanwhile` hears of the build once it is read, of the study once its points are known, and after each bracket: of
     its shape first, then of all of it. `build` is the folder as it has just been read, to spare the reading; `first`
@@ -178,6 +186,9 @@ def _worked(
     brackets = {name: done[name] for name in build.bracket}
     if until == "fold":
         return replace(so_far, brackets=brackets, seconds=seconds)
+    mounts = _held(build, folder, measured, brackets, meshes, step, until == "mounts", within(progress, 0.7, 1.0))
+    if until == "mounts":
+        return replace(so_far, brackets=brackets, mounts=mounts, seconds=seconds)
 
     start = perf_counter()
     out = folder / "out"
@@ -185,7 +196,7 @@ def _worked(
     seconds["cut"] = perf_counter() - start
     if build.fitup is not None:
         files = replace(files, checks=(*files.checks, *_fit_up_files(out, digest(wish, as_read, meshes))))
-    return replace(so_far, brackets=brackets, files=files, seconds=seconds)
+    return replace(so_far, brackets=brackets, mounts=mounts, files=files, seconds=seconds)
 
 
 def _fitted_up(
@@ -212,6 +223,35 @@ def _fitted_up(
     out = so_far.folder / "out" / "fitup"
     files = window_files(so_far.build, so_far.measured, placed.windows, out, more)
     return replace(so_far, fit_up=placed, fit_up_files=files, seconds=seconds)
+
+
+def _held(
+    build: Build,
+    folder: Path,
+    measured: Measured,
+    brackets: Mapping[str, Bracket],
+    meshes: tuple[tuple[str, str], ...],
+    step: Callable[[str, tuple[Any, ...], Callable[[], Mounts]], Mounts],
+    wholly: bool,
+    progress: Progress,
+) -> Mounts | None:
+    """What the mounts carry; `wholly` with what takes longer."""
+    if build.mounts is None:
+        return None
+    from halfshaft.mounts.station import mounts_of
+
+    own = _only(build, "sheet", "body", "obstacle", "bracket", "fitup", "mounts")
+    of = (own, measured, meshes, *brackets.values())
+    found = step(
+        "mounts", of, partial(mounts_of, own, measured, brackets, folder, within(progress, 0.0, 0.3, "mounts"))
+    )
+    if not wholly:
+        return found
+    from halfshaft.mounts.room import room_left
+
+    shop = own.model_copy(update={"shop": build.shop})
+    tell = within(progress, 0.3, 1.0, "mounts")
+    return step("room", (shop, *of[1:]), partial(room_left, found, shop, measured, folder, tell))
 
 
 def _fit_up_files(out: Path, of: str) -> tuple[Check, ...]:

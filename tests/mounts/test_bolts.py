@@ -23,7 +23,7 @@ from halfshaft.mounts.bolts import (
     tension_n,
     together,
 )
-from halfshaft.mounts.slip import full_preload_n, slip_check, slip_n
+from halfshaft.mounts.slip import Friction, full_preload_n, slip_check, slip_n
 from halfshaft.mounts.thread import Thread, thread_of
 
 # ISO 898-1, table 4, tensile stress areas of coarse threads, mm2 (from memory)
@@ -175,17 +175,17 @@ def test_full_preloads_are_those_of_the_execution_standard(name: str, grade: str
 
 def test_slip_of_two_planes_by_hand() -> None:
     # M20 10.9, class B faces, two planes, gamma 1.25: 1.0 x 2 x 0.4 / 1.25 x 171.5 kN = 109.76 kN (arithmetic)
-    assert slip_n(171500.0, "B", planes=2) / 1e3 == pytest.approx(109.76)
+    assert slip_n(171500.0, Friction("B", planes=2)) / 1e3 == pytest.approx(109.76)
     # 3.9.2: 50 kN of tension takes 40 kN of clamp
-    assert slip_n(171500.0, "B", planes=2, tension_n=50000.0) / 1e3 == pytest.approx(0.64 * 131.5)
-    assert slip_n(171500.0, "B", planes=2, in_service=True) / slip_n(171500.0, "B", planes=2) == pytest.approx(
-        1.25 / 1.1
-    )
+    assert slip_n(171500.0, Friction("B", planes=2), 50000.0) / 1e3 == pytest.approx(0.64 * 131.5)
+    assert slip_n(171500.0, Friction("B", planes=2, in_service=True)) / slip_n(
+        171500.0, Friction("B", planes=2)
+    ) == pytest.approx(1.25 / 1.1)
 
 
 def test_a_joint_without_clamp_slips() -> None:
-    assert slip_n(40000.0, "C", tension_n=50000.0) == 0.0
-    assert not slip_check("A", 100.0, 40000.0, "C", tension_n=50000.0).ok
+    assert slip_n(40000.0, Friction("C"), 50000.0) == 0.0
+    assert not slip_check("A", 100.0, 40000.0, Friction("C"), 50000.0).ok
 
 
 def test_soft_bolts_are_not_preloaded_by_the_standard() -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from halfshaft.build import catalogue
 from halfshaft.build.cross_fitup import fitup_names
+from halfshaft.build.cross_mounts import mounts_names
 from halfshaft.build.form import plain_values
 from halfshaft.build.lines import Path as Keys
 from halfshaft.build.problems import nearest, shown
@@ -57,7 +58,10 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
         opening["centre"] = resolve.spot(opening["centre"], (*path, "centre"))
     _placed(build, tables)
     if build.fitup is not None:
-        fitup_names(build.fitup, build.body, build.root, tables, values["fitup"], resolve, _mesh, folder)
+        fitup_names(build.fitup, build, tables, values["fitup"], resolve, _mesh, folder)
+    if build.mounts is not None:
+        written = _table(tables.values, "bracket")
+        mounts_names(build.mounts, build, tables, values["mounts"], resolve, written)
     if tables.problems:
         return build
     return Build.model_validate(values, context={"units": "metric"})
@@ -96,6 +100,11 @@ def _names(build: Build, tables: Tables) -> None:
     if build.fitup is not None:
         groups += [(("fitup", "member"), build.fitup.member), (("fitup", "piece"), build.fitup.piece)]
         groups += [(("fitup", "trial"), build.fitup.trial), (("fitup", "window"), build.fitup.window)]
+    if build.mounts is not None:
+        groups += [(("mounts", "mount"), build.mounts.mount), (("mounts", "rubber"), build.mounts.rubber)]
+        for name, mount in build.mounts.mount.items():
+            path: Keys = ("mounts", "mount", name)
+            groups += [((*path, "joint"), mount.joint), ((*path, "weld"), mount.weld)]
     for name, body in build.body.items():
         groups += [(("body", name, "point"), body.point), (("body", name, "face"), body.face)]
     for name, bracket in build.bracket.items():

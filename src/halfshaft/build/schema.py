@@ -8,6 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from halfshaft.build.fitup import FitupInput
+from halfshaft.build.mounts import MountsInput
 from halfshaft.build.value import (
     Angle,
     Force,
@@ -252,6 +253,7 @@ class Build(Value):
     bracket: dict[str, BracketInput] = {}
     opening: dict[str, OpeningInput] = {}
     fitup: FitupInput | None = None
+    mounts: MountsInput | None = None
     readings: tuple[Reading, ...] = ()
 
     @property

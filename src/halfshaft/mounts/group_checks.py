@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from halfshaft.checks import Check, Origin, Severity, Source
 from halfshaft.mounts.bolt_group import BoltLoads, BoltPattern
 from halfshaft.mounts.bolts import Bolt, Plate, Spots, bolt_checks
-from halfshaft.mounts.slip import slip_check
+from halfshaft.mounts.slip import Friction, slip_check
 from halfshaft.mounts.spots import spots_along
 from halfshaft.mounts.verdict import most, told
 
@@ -40,20 +40,21 @@ def group_checks(
     *,
     pried_n: Sequence[float] | None = None,
     threads_in_plane: bool = True,
-    hole: str = "round",
+    hole: str | Sequence[str] = "round",
     surface: str | None = None,
     preload_low_n: float = 0.0,
 ) -> tuple[Check, ...]:
     """Each bolt of a group by EN 1993-1-8, then the seat.
 
-    `pried_n` is the tension of each bolt with prying in, where worked; else that of the group. `surface` asks for a
-    check against slip with `preload_low_n` in each bolt. Tension counted for strength is the pull that the load brings,
-    not the preload, which a bolt sheds before it breaks.
+    `pried_n` is the tension of each bolt with prying in, where worked; else that of the group. `hole` is the kind of
+    all holes, or of each. `surface` asks for a check against slip with `preload_low_n` in each bolt. Tension counted
+    for strength is the pull that the load brings, not the preload, which a bolt sheds before it breaks.
     Raises ValueError where names do not fit the bolts, a hole is not in its ply, or there is no ply.
     """
     count = len(pattern.places_mm)
     if len(names) != count or (pried_n is not None and len(pried_n) != count):
         raise ValueError(f"{about}: {count} bolts want {count} names and pulls, found {len(names)}")
+    holes = (hole,) * count if isinstance(hole, str) else tuple(hole)
     pulls = np.maximum(0.0, loads.added_n) if pried_n is None else np.asarray(pried_n, dtype=float)
     out: list[Check] = []
     for i, name in enumerate(names):
@@ -70,11 +71,11 @@ def group_checks(
         ]
         shear = float(np.hypot(*across))
         out += bolt_checks(
-            where, bolt, seen, shear, float(pulls[i]), threads_in_plane=threads_in_plane, hole=hole,
+            where, bolt, seen, shear, float(pulls[i]), threads_in_plane=threads_in_plane, hole=holes[i],
             single_row_lap=count == 1,
         )  # fmt: skip
         if surface is not None:
-            out.append(slip_check(where, shear, preload_low_n, surface, hole=hole, tension_n=float(pulls[i])))
+            out.append(slip_check(where, shear, preload_low_n, Friction(surface, holes[i]), float(pulls[i])))
     softest = min(ply.plate.yield_mpa for ply in plies)
     if loads.lifts:
         out.append(told(about, "the foot lifts off its seat", _SEAT, "Tighten the bolts: a loose foot hammers."))

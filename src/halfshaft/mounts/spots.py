@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -20,10 +19,10 @@ _STILL = 1e-9
 def spots_along(outline: Polygon, holes_mm: ArrayLike, index: int, push: ArrayLike, hole_mm: float) -> Spots:
     """Distances of hole `index` of holes (n, 2) in a plate pushed by its bolt along `push` (2,).
 
-    End and edge are measured along the push and square to it, to the nearest piece of edge in a strip as wide as two
-    holes of `hole_mm`, so that a slanted edge counts where it is nearest. The nearest hole more along than across gives
-    the pitch, that more across the gauge. Windows in the outline have edges too. Without a push the nearest edge and
-    hole count both ways.
+    End and edge are the distances to the nearest piece of edge in a strip along the push, and square to it, as wide
+    as two holes of `hole_mm`: a slanted edge counts where it is nearest, a round end by its radius. The nearest hole
+    more along than across gives the pitch, that more across the gauge. Windows in the outline have edges too. Without
+    a push the nearest edge and hole count both ways.
     Raises ValueError where the hole is not in the plate.
     Source: EN 1993-1-8:2005 figure 3.1; strip: derived here, on the safe side.
     """
@@ -52,7 +51,7 @@ def spots_along(outline: Polygon, holes_mm: ArrayLike, index: int, push: ArrayLi
 
 
 def _nearest(boundary: BaseGeometry, centre: Array, way: Array, half: float) -> float | None:
-    """Least distance, measured along a direction, to the boundary in a strip that way; None where there is none."""
+    """Least distance to the boundary in a strip that way; None where there is none."""
     low_x, low_y, high_x, high_y = boundary.bounds
     far = 2.0 * math.hypot(high_x - low_x, high_y - low_y)
     side = half * np.array([-way[1], way[0]])
@@ -60,4 +59,4 @@ def _nearest(boundary: BaseGeometry, centre: Array, way: Array, half: float) -> 
     piece = boundary.intersection(strip)
     if piece.is_empty:
         return None
-    return float(((shapely.get_coordinates(piece) - centre) @ way).min())
+    return float(piece.distance(Point(*centre)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from halfshaft.checks import Check, Good, Origin, Severity, Source
 
 CARE = "Bolts and welds of a mount are safety parts: have them judged by a licensed engineer, as local rules ask."
@@ -20,7 +22,8 @@ def practice(text: str) -> Source:
 GEOMETRY = Source(Origin.DERIVED, "elementary geometry")
 
 
-def most(
+def _judged(
+    good: Good,
     about: str,
     title: str,
     found: float,
@@ -30,22 +33,13 @@ def most(
     do: str,
     severity: Severity = Severity.STOP,
 ) -> Check:
-    """A check that holds while `found` is at most `limit`."""
-    return Check("mounts", about, title, source, severity, f"{do} {CARE}", found, limit, unit, Good.AT_MOST)
+    return Check("mounts", about, title, source, severity, f"{do} {CARE}", found, limit, unit, good)
 
 
-def least(
-    about: str,
-    title: str,
-    found: float,
-    limit: float,
-    unit: str,
-    source: Source,
-    do: str,
-    severity: Severity = Severity.STOP,
-) -> Check:
-    """A check that holds while `found` is at least `limit`."""
-    return Check("mounts", about, title, source, severity, f"{do} {CARE}", found, limit, unit, Good.AT_LEAST)
+most = partial(_judged, Good.AT_MOST)
+"""A check that holds while what is found is at most the limit."""
+least = partial(_judged, Good.AT_LEAST)
+"""A check that holds while what is found is at least the limit."""
 
 
 def told(about: str, title: str, source: Source, do: str, found: float | None = None, unit: str = "") -> Check:

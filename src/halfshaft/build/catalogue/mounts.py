@@ -114,6 +114,20 @@ class StripRow:
 
 
 @dataclass(frozen=True, slots=True)
+class RubberRow:
+    """A mount as it comes: stiffness (3,) N/mm and (3,) N m/deg, snubbers' free travel and stiffness, most travel."""
+
+    name: str
+    stiffness_n_mm: tuple[float, ...]
+    turn_stiffness_nm_deg: tuple[float, ...]
+    free_mm: tuple[float, ...] | None
+    snubber_n_mm: tuple[float, ...]
+    travel_mm: tuple[float, ...] | None
+    what: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class NumberRow:
     """One number with its source."""
 
@@ -132,6 +146,26 @@ def _row(file: str, table: str, name: str, what: str) -> Mapping[str, Any]:
 
 def _floats(row: Mapping[str, Any], *keys: str) -> dict[str, float]:
     return {key: float(row[key]) for key in keys}
+
+
+@cache
+def rubber(name: str) -> RubberRow:
+    """A mount of the catalogue: 'solid', 'round bushing, firm', ... Raises KeyError with the nearest names."""
+    row = _table("rubber").get(name)
+    if row is None:
+        raise _missing("mount of rubber", name, rubbers())
+
+    def three(key: str) -> tuple[float, ...] | None:
+        return tuple(float(x) for x in row[key]) if key in row else None
+
+    return RubberRow(
+        name, three("stiffness_n_mm") or (), three("turn_stiffness_nm_deg") or (), three("free_mm"),
+        three("snubber_n_mm") or (0.0, 0.0, 0.0), three("travel_mm"), row["what"], _source(row),
+    )  # fmt: skip
+
+
+def rubbers() -> tuple[str, ...]:
+    return tuple(_table("rubber"))
 
 
 @cache
@@ -246,6 +280,11 @@ def weld_correlation(material: str) -> NumberRow:
     return NumberRow(material, float(row["beta"]), _source(row))
 
 
+def correlated() -> tuple[str, ...]:
+    """Sheets that have a weld correlation factor."""
+    return tuple(_table("welded")["correlation"])
+
+
 @cache
 def weld_rule(table: str, key: str) -> NumberRow:
     """One number of the tables least_throat, least_leg, largest_throat, partial_penetration. Raises KeyError."""
@@ -292,3 +331,8 @@ def duty() -> tuple[DutyRow, ...]:
         )
         for name, row in _table("welded")["duty"].items()
     )
+
+
+def named(table: str) -> tuple[str, ...]:
+    """Names of the rows of a table of bolted.toml: 'torque_factor', 'slip_factor', 'tapped', ..."""
+    return tuple(key for key, row in _table("bolted")[table].items() if isinstance(row, Mapping))
