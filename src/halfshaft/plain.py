@@ -161,7 +161,7 @@ def fit_up(one: FitUp) -> dict[str, Any]:
 
     return {
         "places": [place(at) for at in one.placing.places],
-        "as_mocked_up": place(one.hand) if one.hand else None,
+        "where_the_search_began": place(one.hand) if one.hand else None,
         "tried": [place(at) for at in one.placing.tried],
         "taken": place(one.chosen) if one.taken and one.chosen else None,
         "blocked_by": list(one.placing.blocked_by),

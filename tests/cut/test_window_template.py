@@ -48,7 +48,7 @@ def measured(lean_deg: float = 0.0, spots: dict[str, tuple[float, float, float]]
 
 @pytest.fixture(scope="module")
 def window() -> Window:
-    made = windows(RAIL, Piece("ear", box([-40, -90, -15], [40, 90, 15])), [PLACE], 8.0, 1.5)
+    made = windows(RAIL, [Piece("ear", box([-40, -90, -15], [40, 90, 15]))], [PLACE], 8.0, 1.5)
     return next(w for w in made if w.wall.name == "left")
 
 

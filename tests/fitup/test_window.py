@@ -76,7 +76,7 @@ def test_the_grown_piece_clears_the_cut_member_and_a_smaller_opening_would_not_d
     shape: str, rotvec: tuple[float, float, float], along: float, up: float, clearance: float
 ) -> None:
     pose = place(rotvec, along, up)
-    made = windows(RAIL, Piece(shape, union(SHAPES[shape])), [pose], clearance, KERF)
+    made = windows(RAIL, [Piece(shape, union(SHAPES[shape]))], [pose], clearance, KERF)
     assert made
     assert (cut(RAIL, made) ^ at(grown(SHAPES[shape], clearance - 0.05), pose)).volume() < 1e-6
     ball = at(grown(SHAPES[shape], clearance), pose)
@@ -108,7 +108,7 @@ def test_a_swept_ear_clears_the_cut_member_at_every_pose_of_its_way_and_between(
     spots = np.array([[20.0, 400.0, 305.0], [0.0, 360.0, 300.0], [40.0, 180.0, 295.0]])
     path = [Pose(spin.as_matrix(), spot) for spin, spot in zip(spins, spots, strict=True)]
     clearance = 6.0
-    made = windows(RAIL, Piece("ear", EAR[0]), path, clearance, KERF)
+    made = windows(RAIL, [Piece("ear", EAR[0])], path, clearance, KERF)
     left, tight = cut(RAIL, made), cut(RAIL, made, -0.2)
     ball, touched = grown(EAR, clearance - 0.05), 0.0
     for first in range(2):
@@ -121,7 +121,7 @@ def test_a_swept_ear_clears_the_cut_member_at_every_pose_of_its_way_and_between(
 
 
 def test_one_ear_through_a_rail_asks_for_a_window_in_each_side_wall_with_four_corners() -> None:
-    made = windows(RAIL, Piece("ear", EAR[0]), [place((0.1, 0.05, 0.1), 0.0, 5.0)], 8.0, KERF)
+    made = windows(RAIL, [Piece("ear", EAR[0])], [place((0.1, 0.05, 0.1), 0.0, 5.0)], 8.0, KERF)
     assert [w.wall.name for w in made] == ["left", "right"]
     for window in made:
         assert np.count_nonzero(np.abs(window.contour.bulge) > 0.1) == 4
@@ -131,7 +131,7 @@ def test_one_ear_through_a_rail_asks_for_a_window_in_each_side_wall_with_four_co
 
 
 def test_a_straight_ear_square_through_a_wall_gets_the_rectangle_that_a_ruler_gives() -> None:
-    made = windows(RAIL, Piece("ear", EAR[0]), [place((0, 0, 0), 25.0, 10.0)], 10.0, KERF)
+    made = windows(RAIL, [Piece("ear", EAR[0])], [place((0, 0, 0), 25.0, 10.0)], 10.0, KERF)
     left = next(w for w in made if w.wall.name == "left")
     # 80 by 30 grown by 10 all round, corners of the least radius 8: 100 x 50 less (4 - pi) 8^2; the chord 0.04 more
     assert -left.contour.area_mm2 == pytest.approx(100 * 50 - (4 - np.pi) * 64, rel=5e-3)
@@ -143,14 +143,14 @@ def test_a_straight_ear_square_through_a_wall_gets_the_rectangle_that_a_ruler_gi
 
 def test_a_round_piece_square_through_a_wall_gets_a_bored_hole() -> None:
     pipe = cylinder([0, -80, 0], [0, 1, 0], 20.0, 160.0)
-    left = windows(RAIL, Piece("pipe", pipe), [place((0, 0, 0), 0.0, 0.0)], 8.0, KERF)[0]
+    left = windows(RAIL, [Piece("pipe", pipe)], [place((0, 0, 0), 0.0, 0.0)], 8.0, KERF)[0]
     assert len(left.contour.points_mm) == 2
     assert np.ptp(left.contour.points_mm, axis=0).max() == pytest.approx(56.0, abs=0.2)
 
 
 def test_sway_on_the_bushings_adds_to_the_clearance() -> None:
-    still = windows(RAIL, Piece("ear", EAR[0]), [place((0, 0, 0), 0.0, 0.0)], 10.0, KERF)[0]
-    swaying = windows(RAIL, Piece("ear", EAR[0], sway_mm=4.0), [place((0, 0, 0), 0.0, 0.0)], 6.0, KERF)[0]
+    still = windows(RAIL, [Piece("ear", EAR[0])], [place((0, 0, 0), 0.0, 0.0)], 10.0, KERF)[0]
+    swaying = windows(RAIL, [Piece("ear", EAR[0], sway_mm=4.0)], [place((0, 0, 0), 0.0, 0.0)], 6.0, KERF)[0]
     assert swaying.clearance_mm == still.clearance_mm
     assert swaying.contour.area_mm2 == pytest.approx(still.contour.area_mm2)
 
@@ -158,9 +158,11 @@ def test_sway_on_the_bushings_adds_to_the_clearance() -> None:
 def test_the_mirrored_scene_has_the_mirrored_windows() -> None:
     other = member_of("rail_right", RAIL.section, [[-600, -400, 300], [600, -400, 300]], UP)
     spin, flip = Rotation.from_rotvec([0.15, 0.2, 0.1]).as_matrix(), np.diag([1.0, -1.0, 1.0])
-    here = windows(RAIL, Piece("ear", EAR[0]), [Pose(spin, np.array([30.0, 400.0, 305.0]))], 8.0, KERF)
+    here = windows(RAIL, [Piece("ear", EAR[0])], [Pose(spin, np.array([30.0, 400.0, 305.0]))], 8.0, KERF)
     # the ear is its own mirror image
-    there = windows(other, Piece("ear", EAR[0]), [Pose(flip @ spin @ flip, np.array([30.0, -400.0, 305.0]))], 8.0, KERF)
+    there = windows(
+        other, [Piece("ear", EAR[0])], [Pose(flip @ spin @ flip, np.array([30.0, -400.0, 305.0]))], 8.0, KERF
+    )
     assert [w.wall.name for w in there] == ["left", "right"]
     for one, twin in ((here[0], there[1]), (here[1], there[0])):
         assert twin.contour.area_mm2 == pytest.approx(one.contour.area_mm2, rel=1e-4)
@@ -169,7 +171,7 @@ def test_the_mirrored_scene_has_the_mirrored_windows() -> None:
 
 
 def test_an_opening_over_the_walls_edge_is_stopped_with_that_edge_named() -> None:
-    made = windows(RAIL, Piece("ear", EAR[0]), [place((0, 0, 0), 0.0, 60.0)], 8.0, KERF)
+    made = windows(RAIL, [Piece("ear", EAR[0])], [place((0, 0, 0), 0.0, 60.0)], 8.0, KERF)
     left = next(w for w in made if w.wall.name == "left")
     # top of the ear 15 over its middle, clearance 8: 13 past the edge at 70
     assert left.edges_mm["upper edge"] == pytest.approx(-13.0, abs=0.1)
@@ -184,8 +186,8 @@ def test_saving_lines_does_not_take_the_window_nearer_to_a_weld() -> None:
     house = hull([[x, y, z] for x, z in profile for y in (-90, 90)])
     weld = np.array([[-1.0, 430.0, 300.0 + 34.0], [1.0, 430.0, 300.0 + 34.0]])
     pose = [place((0, 0, 0), 0.0, 0.0)]
-    free = windows(RAIL, Piece("house", house), pose, 8.0, KERF)[0]
-    kept = windows(RAIL, Piece("house", house), pose, 8.0, KERF, welds_mm=[weld])[0]
+    free = windows(RAIL, [Piece("house", house)], pose, 8.0, KERF)[0]
+    kept = windows(RAIL, [Piece("house", house)], pose, 8.0, KERF, welds_mm=[weld])[0]
     line = LineString(kept.wall.pose.inverse().apply(weld)[:, :2])
     # roof at 17.5, clearance 8 drawn 0.03 too large: 34 - 25.5
     assert kept.weld_mm == pytest.approx(8.5, abs=0.1)
@@ -202,25 +204,25 @@ def test_two_prongs_near_each_other_are_cut_as_one_and_far_apart_as_two() -> Non
         fork = union([
             box([-40 - gap / 2, -90, -10], [-gap / 2, 90, 10]), box([gap / 2, -90, -10], [gap / 2 + 40, 90, 10]),
         ])  # fmt: skip
-        made = windows(RAIL, Piece("fork", fork), [pose], 8.0, KERF)
+        made = windows(RAIL, [Piece("fork", fork)], [pose], 8.0, KERF)
         assert sum(w.wall.name == "left" for w in made) == count
 
 
 def test_a_piece_farther_off_than_its_clearance_asks_for_nothing_and_a_nearer_one_does() -> None:
     stub = Piece("stub", box([-40, -90, -15], [40, 0, 15]))  # stands before the inner wall at y = 370
     for gap, count in ((8.2, 0), (7.0, 1), (0.5, 1)):
-        made = windows(RAIL, stub, [Pose(np.eye(3), np.array([0.0, 370.0 - gap, 300.0]))], 8.0, KERF)
+        made = windows(RAIL, [stub], [Pose(np.eye(3), np.array([0.0, 370.0 - gap, 300.0]))], 8.0, KERF)
         assert [w.wall.name for w in made] == ["right"] * count
     # 7 mm before the wall a ball of 8 reaches sqrt(8^2 - 7^2) beyond the stub's sides
-    (near,) = windows(RAIL, stub, [Pose(np.eye(3), np.array([0.0, 363.0, 300.0]))], 8.0, KERF, round_mm=2.0)
+    (near,) = windows(RAIL, [stub], [Pose(np.eye(3), np.array([0.0, 363.0, 300.0]))], 8.0, KERF, round_mm=2.0)
     assert np.ptp(near.contour.polygon().bounds[1::2]) == pytest.approx(30.0 + 2.0 * np.sqrt(15.0), abs=0.4)
 
 
 def test_what_is_no_clearance_and_no_place_is_told() -> None:
-    with pytest.raises(ValueError, match="piece ear: write its clearance"):
-        windows(RAIL, Piece("ear", EAR[0]), [Pose.identity()], -1.0, KERF)
-    with pytest.raises(ValueError, match="piece ear: a window wants the pose"):
-        windows(RAIL, Piece("ear", EAR[0]), [], 1.0, KERF)
+    with pytest.raises(ValueError, match="member rail_left: write its clearance"):
+        windows(RAIL, [Piece("ear", EAR[0])], [Pose.identity()], -1.0, KERF)
+    with pytest.raises(ValueError, match="member rail_left: a window wants the pose"):
+        windows(RAIL, [Piece("ear", EAR[0])], [], 1.0, KERF)
 
 
 def test_walls_lie_on_the_members_outside_and_look_out_of_it() -> None:
@@ -253,7 +255,7 @@ def test_members_of_every_section_are_cleared_through_the_walls_that_are_met(
     member = member_of("member", section, line, UP)
     ear, clearance = [box([-20, -90, -8], [20, 90, 8])], 6.0
     pose = place((0.05, 0.1, 0.1), -100.0, 0.0 if line[0][2] == line[1][2] else -15.0)
-    made = windows(member, Piece("ear", ear[0]), [pose], clearance, KERF)
+    made = windows(member, [Piece("ear", ear[0])], [pose], clearance, KERF)
     ball = at(grown(ear, clearance - 0.05), pose)
     assert [w.wall.name for w in made] == sides
     assert (member.solid.kernel ^ ball).volume() > 100.0
@@ -262,3 +264,17 @@ def test_members_of_every_section_are_cleared_through_the_walls_that_are_met(
         assert (cut(member, made, -0.2) ^ ball).volume() > 1e-6
     assert all(min(w.edges_mm.values()) > 0.0 for w in made)
     assert all(0.0 < w.section.bending_kept < 1.0 for w in made)
+
+
+def test_two_pieces_that_come_through_one_wall_close_together_share_a_window() -> None:
+    pose = Pose(np.eye(3), np.array([0.0, 400.0, 305.0]))
+    low, high = box([-40, -90, -25], [-10, 90, -5]), box([5, -90, -20], [40, 90, 5])
+    pieces = [Piece("case", low), Piece("ear", high, sway_mm=2.0), Piece("pump", box([120, -90, -15], [150, 90, 10]))]
+    made = windows(RAIL, pieces, [pose], 8.0, KERF)
+    assert [(w.wall.name, w.piece) for w in made] == [
+        ("left", "case and ear"), ("left", "pump"), ("right", "case and ear"), ("right", "pump"),
+    ]  # fmt: skip
+    assert [w.clearance_mm for w in made[:2]] == [10.0, 8.0]
+    for piece in pieces:
+        assert (cut(RAIL, made) ^ at(grown([piece.solid], 7.95 + piece.sway_mm), pose)).volume() < 1e-6
+    assert made[0].edges_mm["upper edge"] == pytest.approx(70.0 - 10.0 - 10.0, abs=0.6)

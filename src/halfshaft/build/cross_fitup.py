@@ -9,6 +9,7 @@ from typing import Any, Protocol
 from halfshaft.build.fitup import FitupInput, PieceInput, WheelInput, WindowInput
 from halfshaft.build.lines import Path as Keys
 from halfshaft.build.problems import nearest, shown
+from halfshaft.build.schema import Build
 from halfshaft.build.tables import Tables
 
 
@@ -26,8 +27,7 @@ class Resolver(Protocol):
 
 def fitup_names(
     fitup: FitupInput,
-    bodies: Iterable[str],
-    root: str,
+    build: Build,
     tables: Tables,
     values: dict[str, Any],
     resolve: Resolver,
@@ -36,7 +36,7 @@ def fitup_names(
 ) -> None:
     """Put whole names into `values`, the plain table of `fitup`; add a fault to `tables` for what cannot be."""
     here: Keys = ("fitup",)
-    others = [name for name in bodies if name != root]
+    others = [name for name in build.body if name != build.root]
     if fitup.unit not in others:
         write = f'Write unit = "{others[0]}"' if others else "Write [body.unit.point] and its points first"
         tables.fault((*here, "unit") if fitup.given("unit") else here, f"'{fitup.unit}' is no body to be placed", write)
@@ -75,6 +75,12 @@ def fitup_names(
         _wheel(tables, (*here, "wheel", side), wheel, values["wheel"][side], resolve)
     for name, window in fitup.window.items():
         _window(tables, (*here, "window", name), window, values["window"][name], fitup.member, resolve)
+    stands = [*fitup.member, *build.obstacle]
+    for number, name in enumerate(fitup.joint.past):
+        if name not in stands:
+            near = nearest(name, stands)
+            write = f"Write '{near[0]}'" if near else f"There are: {', '.join(stands) or 'none'}"
+            tables.fault((*here, "joint", "past", number), f"{shown(name)} is no member and no obstacle", write)
     most = fitup.joint.most_length_mm
     if most is not None and most < fitup.joint.least_length_mm:
         tables.fault((*here, "joint", "most_length"), "it is less than least_length", "Write the longer one here")

@@ -52,6 +52,7 @@ class WheelInput(Value):
     hub: str | None = None  # middle of the wheel, further out on the hub's axis
     bump_mm: Length = assumed("fitup.bump", alias="bump", ge=0)
     droop_mm: Length = assumed("fitup.droop", alias="droop", ge=0)
+    arm_mm: Length = assumed("fitup.arm", alias="arm", gt=0)  # how thick the arms are
     lower: Names = ()  # two points on the arm's inner axis, then its ball joint
     upper: Names = ()
     toe: Names = ()  # inner and outer end of the toe link
@@ -65,6 +66,9 @@ class JointInput(Value):
     angle_deg: Angle = assumed("fitup.joint_angle_ride", alias="angle", gt=0, lt=90)  # at ride height, lasting
     travel_angle_deg: Angle = assumed("fitup.joint_angle_travel", alias="travel_angle", gt=0, lt=90)
     stroke_mm: Length = assumed("fitup.joint_stroke", alias="stroke", gt=0)
+    shaft_diameter_mm: Length = assumed("fitup.shaft_diameter", alias="shaft_diameter", gt=0)
+    shaft_clearance_mm: Length = assumed("fitup.shaft_clearance", alias="shaft_clearance", ge=0)
+    past: Names = ()  # members and obstacles that let the shafts by
     least_length_mm: Length = Field(0.0, alias="least_length", ge=0)
     most_length_mm: Length | None = Field(None, alias="most_length", gt=0)
 

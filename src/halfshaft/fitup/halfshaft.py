@@ -78,7 +78,7 @@ def joint_limits(unit: Unit, wheels: Sequence[Wheel], joints: Joints) -> JointLi
 
     Raises ValueError as `shafts` does.
     """
-    pairs = _pairs(unit, wheels)
+    pairs = pairs_of(unit, wheels)
     return JointLimits(
         joints,
         np.array([flange.centre_mm for flange, _ in pairs], dtype=float).reshape(-1, 3),
@@ -97,7 +97,7 @@ def shafts(unit: Unit, wheels: Sequence[Wheel], joints: Joints, pose: Pose) -> t
     Source: elementary geometry, docs/fitup.md, half-shafts.
     """
     out = []
-    for flange, wheel in _pairs(unit, wheels):
+    for flange, wheel in pairs_of(unit, wheels):
         inner, outer, length = _numbers(
             pose.apply(flange.centre_mm)[None],
             (pose.rotation @ _unit(flange.axis))[None],
@@ -216,7 +216,8 @@ def _between(run: Array, axis: Array) -> Array:
     return np.asarray(np.degrees(np.arctan2(across, np.sum(run * axis, axis=2))))
 
 
-def _pairs(unit: Unit, wheels: Sequence[Wheel]) -> list[tuple[OutputFlange, Wheel]]:
+def pairs_of(unit: Unit, wheels: Sequence[Wheel]) -> list[tuple[OutputFlange, Wheel]]:
+    """Each output with the wheel of its side. Raises ValueError as `shafts` does."""
     out = []
     for flange in unit.outputs:
         same = [wheel for wheel in wheels if wheel.side == flange.side]

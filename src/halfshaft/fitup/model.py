@@ -119,6 +119,16 @@ class Joints:
 
 
 @dataclass(frozen=True, eq=False)
+class ShaftBody:
+    """How thick a half-shaft is with its boots, and the room it asks; `past` names what moves with it or lets it by."""
+
+    diameter_mm: float
+    clearance_mm: float
+    past: frozenset[str] = frozenset()
+    clearance_assumed: bool = False
+
+
+@dataclass(frozen=True, eq=False)
 class Bounds:
     """How far a place may lie from where the search begins: shift (3,) each way in mm, turns (3,) each way in degrees.
 
@@ -142,6 +152,7 @@ class Scene:
     bounds: Bounds
     ground_clearance_mm: float  # least height of the unit over z = 0
     service_mm: float = 0.0  # room asked for round pieces that come off
+    shaft_body: ShaftBody | None = None  # None where no room is asked for them
     mocked_up: Pose | None = None  # where readings tie the unit, None where they do not
 
 
@@ -187,6 +198,8 @@ class Placed:
     service_mm: float
     limits: tuple[str, ...]  # what stands against going further, in words, the first the tightest
     label: str = ""
+    shaft_gap_mm: float = np.inf  # least from a half-shaft to what stands still, through the travel
+    shaft_nearest: str = ""
     fits: bool = True  # rooms, ground clearance and joints all kept
 
     @property

@@ -17,6 +17,7 @@ from halfshaft.fitup.metal import cut
 from halfshaft.fitup.model import Array, Bounds, Cut, Placed, Placing, Scene, Shaft
 from halfshaft.fitup.nondominated import different, unbeaten
 from halfshaft.fitup.ready import JointsAt, Ready, joint_numbers, ready
+from halfshaft.fitup.shaft_room import shaft_clearances
 from halfshaft.fitup.slide import Weights, cost, push_out, slide
 from halfshaft.geometry import Pose
 from halfshaft.geometry.mesh import boxes_meet, moved
@@ -43,6 +44,7 @@ class Judged:
     room_mm: float
     angle_deg: float
     fits: bool
+    all_but_shafts: bool  # only a half-shaft is in the way of what stands still
 
 
 def placed_at(scene: Scene, pose: Pose, joints: JointsAt | None = None, label: str = "") -> Placed:
@@ -66,9 +68,10 @@ def judged(made: Ready, pose: Pose, joints: JointsAt | None = None, label: str =
     turned: tuple[Shaft, ...] = ()
     if isinstance(joints, JointLimits):
         turned = shafts(scene.unit, scene.wheels, joints.limits, pose)
+    by_shaft = shaft_clearances(scene, pose, (*made.kept, *made.members))
     service = _service(made, pose)
     words: list[tuple[float, str]] = []
-    for one in near:
+    for one in (*near, *by_shaft):
         if one.distance_mm < 0.0:
             words.append((one.room_mm, f"{one.part} hits {one.thing} by {-one.distance_mm:.1f} mm"))
         elif one.room_mm < _TIGHT_MM:
@@ -92,7 +95,9 @@ def judged(made: Ready, pose: Pose, joints: JointsAt | None = None, label: str =
         if one.removed_mm3 > 0.0
     )
     words.extend((_TIGHT_MM, f"the end of the search {way}") for way in _ends(made, pose))
-    fits = bool(room >= -_TOUCHING_MM and height >= -_TOUCHING_MM and fine[0])
+    shaft_free = not by_shaft or by_shaft[0].room_mm >= -_TOUCHING_MM
+    clear = bool(room >= -_TOUCHING_MM and height >= -_TOUCHING_MM and fine[0])
+    fits = clear and shaft_free
     placed = Placed(
         pose,
         cuts,
@@ -104,9 +109,11 @@ def judged(made: Ready, pose: Pose, joints: JointsAt | None = None, label: str =
         service,
         tuple(word for _, word in sorted(words, key=lambda pair: pair[0])),
         label,
+        by_shaft[0].distance_mm if by_shaft else np.inf,
+        by_shaft[0].thing if by_shaft else "",
         fits,
     )
-    return Judged(placed, room, float(angles[0]), fits)
+    return Judged(placed, room, float(angles[0]), fits, clear and not shaft_free)
 
 
 def _cuts(made: Ready, pose: Pose) -> tuple[Cut, ...]:
@@ -185,10 +192,19 @@ def search(
     if places:
         progress(1.0, "places compared")
         return Placing(places)
+    by_shaft = _blocked_by_shafts([place for _, place in found])
+    if by_shaft:
+        return Placing((), blocked_by=by_shaft, checks=(_no_place(by_shaft),))
     order = np.argsort(-room, kind="stable")[:1000]
     tried = moves[order][different(list(moves[order]), 0.4 * np.maximum(made.limits, 1e-9), _PUSHED)]
     names = blockers(made, starts, tried, joints, within(progress, 0.95, 1.0))
     return Placing((), blocked_by=names, checks=(_no_place(names),))
+
+
+def _blocked_by_shafts(found: Sequence[Judged]) -> tuple[str, ...]:
+    """What the half-shafts run into at places where all else goes; empty where there is no such place."""
+    others = [one.placed for one in found if one.all_but_shafts]
+    return tuple(dict.fromkeys(f"{place.shaft_nearest}, for a half-shaft" for place in others))
 
 
 def _no_place(names: Sequence[str]) -> Check:

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from halfshaft.build import Build
 from halfshaft.build.catalogue import default
 from halfshaft.build.fitup import FitupInput, JointInput, MemberInput, OutputInput, PieceInput, WheelInput
+from halfshaft.build.value import Value
 from halfshaft.checks import Assumed, Check, Origin, Severity, Source
 from halfshaft.fitup.halfshaft import joints_from
 from halfshaft.fitup.member import member_of
@@ -30,10 +31,12 @@ from halfshaft.fitup.model import (
     Piece,
     Scene,
     Section,
+    ShaftBody,
     SideName,
     Unit,
     Wheel,
 )
+from halfshaft.fitup.suspension import swept_arms
 from halfshaft.fitup.travel import (
     Arm,
     Corner,
@@ -102,6 +105,9 @@ def scene_of(
     pieces = _made(tried(f"piece {n}", partial(_piece, n, p, own, folder)) for n, p in told.piece.items())
     outputs = _made(tried(f"output {s}", partial(_output, s, o, own)) for s, o in told.output.items())
     wheels = _made(tried(f"wheel {s}", partial(_wheel, s, w, build, measured)) for s, w in told.wheel.items())
+    on_arms = [wheel.side for wheel in wheels if not told.wheel[wheel.side].table]
+    arms = [arm for side in on_arms for arm in _swept(side, told.wheel[side], build, measured)]
+    fixed += arms
     assumed = tuple(_assumed(told))
     if pose is None or not pieces or laid is None:
         return None, tuple(checks), assumed
@@ -119,6 +125,7 @@ def scene_of(
         ),
         ground_clearance_mm=told.ground_mm,
         service_mm=told.service_mm,
+        shaft_body=_shaft_body(told.joint, arms),
         mocked_up=measured.poses[unit].after(drawing) if unit in measured.poses else None,
     )
     return scene, tuple(checks), (*assumed, *more_assumed)
@@ -252,14 +259,32 @@ def _wheel(side: SideName, wish: WheelInput, build: Build, measured: Measured) -
         rows = np.array([[travel, *joint, *hub] for travel, joint, hub in wish.table])
         return wheel_of_table(side, rows[:, 0], rows[:, 1:4], rows[:, 4:7] - rows[:, 1:4])
     (joint, hub), _ = points_of((wish.joint or "", wish.hub or ""), build, measured, least=2)
-    travel = heights_mm(wish.droop_mm, wish.bump_mm)
     corner = Corner(side, hub, joint, hub - joint)
+    return wheel_of_arms(corner, _arms(wish, build, measured), heights_mm(wish.droop_mm, wish.bump_mm))
+
+
+def _arms(wish: WheelInput, build: Build, measured: Measured) -> TrailingArm | DoubleWishbone:
     if wish.pivot:
         pivot, _ = points_of(wish.pivot, build, measured, least=2)
-        return wheel_of_arms(corner, TrailingArm(*pivot), travel)
+        return TrailingArm(*pivot)
     lower, upper = (Arm(*points_of(names, build, measured)[0]) for names in (wish.lower, wish.upper))
     toe = ToeLink(*points_of(wish.toe, build, measured, least=2)[0]) if wish.toe else None
-    return wheel_of_arms(corner, DoubleWishbone(lower, upper, toe), travel)
+    return DoubleWishbone(lower, upper, toe)
+
+
+def _swept(side: SideName, wish: WheelInput, build: Build, measured: Measured) -> list[Fixed]:
+    """What the arms of a wheel take on their way, as things that the unit keeps clear of."""
+    (joint, hub), _ = points_of((wish.joint or "", wish.hub or ""), build, measured, least=2)
+    travel = heights_mm(wish.droop_mm, wish.bump_mm)
+    solids = swept_arms(Corner(side, hub, joint, hub - joint), _arms(wish, build, measured), travel, wish.arm_mm)
+    clearance = float(default("fitup.clearance").value)
+    return [Fixed(name, "keep", solid, clearance) for name, solid in solids.items()]
+
+
+def _shaft_body(told: JointInput, arms: Iterable[Fixed]) -> ShaftBody:
+    # arm and shaft rise and fall together, so one's whole travel says nothing of the other's
+    past = frozenset(told.past) | {arm.name for arm in arms}
+    return ShaftBody(told.shaft_diameter_mm, told.shaft_clearance_mm, past, not told.given("shaft_clearance_mm"))
 
 
 def _mounts(build: Build, unit: str, measured: Measured, drawing: Pose) -> list[MountHole]:
@@ -296,10 +321,14 @@ def _assumed(told: FitupInput) -> list[Assumed]:
             out += _left_open(wheel, "bump_mm", f"fitup.wheel.{side}") + _left_open(
                 wheel, "droop_mm", f"fitup.wheel.{side}"
             )
+            out += _left_open(wheel, "arm_mm", f"fitup.wheel.{side}")
+    if told.wheel and told.output:
+        for field in ("shaft_diameter_mm", "shaft_clearance_mm"):
+            out += _left_open(told.joint, field, "fitup.joint")
     return out
 
 
-def _left_open(value: FitupInput | MemberInput | PieceInput | WheelInput, field: str, where: str) -> list[Assumed]:
+def _left_open(value: Value, field: str, where: str) -> list[Assumed]:
     if value.given(field):
         return []
     key = field.removesuffix("_mm").removesuffix("_deg")

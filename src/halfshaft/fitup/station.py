@@ -15,6 +15,7 @@ from halfshaft.fitup.halfshaft import JointLimits, joint_limits, shaft_checks
 from halfshaft.fitup.model import Fixed, Placed, Placing, Scene, WayIn
 from halfshaft.fitup.place import placed_at, search
 from halfshaft.fitup.scene import scene_of
+from halfshaft.fitup.shaft_room import shaft_room_checks
 from halfshaft.fitup.taken import taken_pose, trial_pose
 from halfshaft.fitup.way_in import way_in
 from halfshaft.fitup.window import Window, cutter_of, windows
@@ -22,6 +23,7 @@ from halfshaft.geometry.mesh import union, without
 from halfshaft.measure.model import Measured
 from halfshaft.progress import Progress, silent, within
 
+BEGUN = "where the search began"
 _DERIVED = Source(Origin.DERIVED, "docs/placing.md")
 
 
@@ -57,7 +59,7 @@ def fit_up(build: Build, measured: Measured, folder: Path, progress: Progress = 
     placing = search(scene, joints, seed, within(progress, 0.0, 0.6, "places"))
     tried = tuple(placed_at(scene, trial_pose(scene, wish), joints, name) for name, wish in told.trial.items())
     placing = replace(placing, tried=tried)
-    hand = placed_at(scene, scene.bounds.begin, joints, "as mocked up")
+    hand = placed_at(scene, scene.bounds.begin, joints, BEGUN)
     taken = None if told.place is None else placed_at(scene, taken_pose(scene, told.place), joints, "taken")
     progress(0.6, "windows")
     chosen, cut = (taken, windows_of(build, scene, taken)) if taken else _first(build, scene, placing.places)
@@ -68,6 +70,7 @@ def fit_up(build: Build, measured: Measured, folder: Path, progress: Progress = 
     found = (
         *checks,
         *shaft_checks(chosen.shafts, scene.joints, assumed),
+        *shaft_room_checks(scene, chosen),
         *(check for window in cut for check in window.checks),
         *way.checks,
     )
@@ -149,8 +152,9 @@ def windows_of(build: Build, scene: Scene, place: Placed) -> tuple[Window, ...]:
     return tuple(
         window
         for cut in place.cuts
-        for piece in scene.unit.pieces
-        for window in windows(scene.members[cut.member], piece, [place.pose], clearance[cut.member], build.shop.kerf_mm)
+        for window in windows(
+            scene.members[cut.member], scene.unit.pieces, [place.pose], clearance[cut.member], build.shop.kerf_mm
+        )
     )
 
 

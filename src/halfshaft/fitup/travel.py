@@ -13,7 +13,7 @@ from halfshaft.fitup.model import SideName, Wheel
 from halfshaft.geometry.pose import turn
 
 Array = NDArray[np.float64]
-_Knuckle = tuple[Array, Array]  # rotation (3, 3) and shift (3,) from ride height to where it is now
+Knuckle = tuple[Array, Array]  # rotation (3, 3) and shift (3,) from ride height to where it is now
 
 _STEP_RAD = np.radians(0.25)
 _FARTHEST_RAD = np.radians(80.0)
@@ -117,22 +117,32 @@ def wheel_of_arms(corner: Corner, arms: DoubleWishbone | TrailingArm, travel_mm:
     Raises ValueError, told for a builder, where arms are degenerate or do not reach a height.
     Source: derived here, docs/fitup.md, wheel travel.
     """
-    travel = np.unique(np.append(np.asarray(travel_mm, dtype=float), 0.0))
-    if not np.all(np.isfinite(travel)):
-        raise ValueError(f"{corner.side} wheel: its travel holds something that is no number")
     axis = np.asarray(corner.axis, dtype=float)
-    if np.linalg.norm(axis) < 1e-9:
-        raise ValueError(f"{corner.side} wheel: the hub's axis has no length")
-    knuckle = _on_one_axis(corner, arms) if isinstance(arms, TrailingArm) else _on_two_arms(corner, arms)
-    angles = _turned(corner, knuckle, travel)
-    places = [knuckle(float(angle)) for angle in angles]
-    moves = [place for place in places if place is not None]
+    travel, moves = knuckle_moves(corner, arms, travel_mm)
     joint = np.array([r @ corner.joint_mm + s for r, s in moves])
     hub = np.array([r @ (axis / np.linalg.norm(axis)) for r, _ in moves])
     return Wheel(corner.side, travel, joint, hub)
 
 
-def _turned(corner: Corner, knuckle: Callable[[float], _Knuckle | None], travel: Array) -> Array:
+def knuckle_moves(
+    corner: Corner, arms: DoubleWishbone | TrailingArm, travel_mm: ArrayLike
+) -> tuple[Array, list[Knuckle]]:
+    """Travel (n,), sorted and with ride height in it, and the knuckle's move from ride height to each: turn, shift.
+
+    Raises ValueError as `wheel_of_arms` does.
+    """
+    travel = np.unique(np.append(np.asarray(travel_mm, dtype=float), 0.0))
+    if not np.all(np.isfinite(travel)):
+        raise ValueError(f"{corner.side} wheel: its travel holds something that is no number")
+    if np.linalg.norm(np.asarray(corner.axis, dtype=float)) < 1e-9:
+        raise ValueError(f"{corner.side} wheel: the hub's axis has no length")
+    knuckle = _on_one_axis(corner, arms) if isinstance(arms, TrailingArm) else _on_two_arms(corner, arms)
+    angles = _turned(corner, knuckle, travel)
+    places = [knuckle(float(angle)) for angle in angles]
+    return travel, [place for place in places if place is not None]
+
+
+def _turned(corner: Corner, knuckle: Callable[[float], Knuckle | None], travel: Array) -> Array:
     """Arm angles (n,) in radians at which the wheel's middle stands at each height, on the branch through ride."""
 
     def rise(angle: float) -> float | None:
@@ -180,7 +190,7 @@ def _unreached(side: str, goal: float, farthest: float) -> str:
     )
 
 
-def _about(point: Array, axis: Array, angle: float) -> _Knuckle:
+def _about(point: Array, axis: Array, angle: float) -> Knuckle:
     rotation = turn(axis * angle)
     return rotation, point - rotation @ point
 
@@ -193,12 +203,12 @@ def _axis(a_mm: Array, b_mm: Array, what: str) -> Array:
     return np.asarray(run / size)
 
 
-def _on_one_axis(corner: Corner, arm: TrailingArm) -> Callable[[float], _Knuckle | None]:
+def _on_one_axis(corner: Corner, arm: TrailingArm) -> Callable[[float], Knuckle | None]:
     axis = _axis(arm.pivot_a_mm, arm.pivot_b_mm, f"{corner.side} trailing arm")
     return lambda angle: _about(np.asarray(arm.pivot_a_mm, dtype=float), axis, angle)
 
 
-def _on_two_arms(corner: Corner, arms: DoubleWishbone) -> Callable[[float], _Knuckle | None]:
+def _on_two_arms(corner: Corner, arms: DoubleWishbone) -> Callable[[float], Knuckle | None]:
     side = corner.side
     low_axis = _axis(arms.lower.inner_a_mm, arms.lower.inner_b_mm, f"{side} lower arm")
     up_axis = _axis(arms.upper.inner_a_mm, arms.upper.inner_b_mm, f"{side} upper arm")
@@ -212,7 +222,7 @@ def _on_two_arms(corner: Corner, arms: DoubleWishbone) -> Callable[[float], _Knu
     upper = _circle_meets_sphere(up_pivot, up_axis, up_ball, low_ball)
     link = None if arms.toe is None else _Link(side, arms.toe, low_ball, up_ball)
 
-    def knuckle(angle: float) -> _Knuckle | None:
+    def knuckle(angle: float) -> Knuckle | None:
         rotation, shift = _about(low_pivot, low_axis, angle)
         low = rotation @ low_ball + shift
         up = upper(low)
@@ -299,12 +309,12 @@ def _triad(a: Array, b: Array, c: Array) -> Array:
     return np.column_stack([x, np.cross(z, x), z])
 
 
-def _move(ride: tuple[Array, Array, Array], now: tuple[Array, Array, Array]) -> _Knuckle:
+def _move(ride: tuple[Array, Array, Array], now: tuple[Array, Array, Array]) -> Knuckle:
     rotation = _triad(*now) @ _triad(*ride).T
     return rotation, now[0] - rotation @ ride[0]
 
 
-def _keeping_toe(low_ride: Array, up_ride: Array, low: Array, up: Array, hub: Array) -> _Knuckle:
+def _keeping_toe(low_ride: Array, up_ride: Array, low: Array, up: Array, hub: Array) -> Knuckle:
     """The knuckle's line carried by the least turn, then turned about itself until the hub heads as at ride."""
     before, after = up_ride - low_ride, up - low
     before, after = before / np.linalg.norm(before), after / np.linalg.norm(after)

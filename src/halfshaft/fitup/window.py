@@ -1,4 +1,4 @@
-"""Windows in members: a piece of the unit, its way and a member in; the openings to cut, judged, out."""
+"""Windows in members: pieces of the unit, their way and a member in; the openings to cut, judged, out."""
 
 from __future__ import annotations
 
@@ -33,6 +33,8 @@ _DERIVED = Source(Origin.DERIVED, "docs/fitup.md, windows")
 class Window:
     """One opening in one wall. `contour` runs clockwise in the wall's x, y; `need` is what lies open at the least.
 
+    `piece` names what passes it, several joined by 'and'; `clearance_mm` is the most that one of them asks for.
+
     `edges_mm` tells how much metal is left to each edge and end of the wall, below nought where the opening runs over
     it; `weld_mm` that to the nearest weld, endless where none is given. `section` is at the worst station.
     """
@@ -65,7 +67,7 @@ class Window:
 
 def windows(
     member: Member,
-    piece: Piece,
+    pieces: Sequence[Piece],
     poses: Sequence[Pose],
     clearance_mm: float,
     kerf_mm: float,
@@ -73,35 +75,39 @@ def windows(
     welds_mm: Sequence[ArrayLike] = (),
     round_mm: float | None = None,
 ) -> tuple[Window, ...]:
-    """The openings that let a piece stand at the first of `poses` (unit to root) and pass along the others.
+    """The openings that let pieces stand at the first of `poses` (unit to root) and pass along the others.
 
-    `clearance_mm` is kept all round, the piece's own sway added. Corners are no sharper than `round_mm` (the
+    Pieces that come through one wall with too narrow a web between them share an opening.
+    `clearance_mm` is kept all round, each piece's own sway added. Corners are no sharper than `round_mm` (the
     catalogue's where None) nor than the cut's half width. `welds_mm` are lines (n, 3) in root axes to keep off.
     A need that runs past a wall's edge is still given, with a STOP check that says so.
     Raises ValueError where there is no pose, or the clearance is below 0.
     """
     if not poses:
-        raise ValueError(f"piece {piece.name}: a window wants the pose at its place")
+        raise ValueError(f"member {member.name}: a window wants the pose at its place")
     if clearance_mm < 0.0:
-        raise ValueError(f"piece {piece.name}: write its clearance as 0 or more, not {clearance_mm:g} mm")
-    clearance = clearance_mm + piece.sway_mm
+        raise ValueError(f"member {member.name}: write its clearance as 0 or more, not {clearance_mm:g} mm")
     radius = max(kerf_mm / 2.0, float(default("fitup.window_round").value) if round_mm is None else round_mm)
-    cuts: list[tuple[Wall, Contour, Polygon]] = []
+    cuts: list[tuple[Wall, Contour, Polygon, list[Piece]]] = []
     for wall in walls_of(member):
-        need = need_of(piece.solid, poses, wall, clearance)
+        needs = [need_of(piece.solid, poses, wall, clearance_mm + piece.sway_mm) for piece in pieces]
         lines = _welds_on(wall, welds_mm)
         off = keep_off(
             wall.outline, float(default("fitup.window_edge").value), lines, float(default("fitup.window_weld").value)
         )
-        for part in _joined(need, wall):
-            cuts.append((wall, laid_out(part, radius, float(default("fitup.window_slack").value), off), part))
+        for part in _joined(needs, wall):
+            through = [p for p, need in zip(pieces, needs, strict=True) if need.intersection(part).area > _DUST_MM2]
+            contour = laid_out(part, radius, float(default("fitup.window_slack").value), off)
+            cuts.append((wall, contour, part, through))
     if not cuts:
         return ()
-    left = without(member.solid, union([cutter_of(contour, wall) for wall, contour, _ in cuts]))
-    return tuple(
-        _judged(member, piece, wall, contour, need, clearance, radius, left, _welds_on(wall, welds_mm))
-        for wall, contour, need in cuts
-    )
+    left = without(member.solid, union([cutter_of(contour, wall) for wall, contour, *_ in cuts]))
+    out = []
+    for wall, contour, need, through in cuts:
+        clearance = clearance_mm + max(piece.sway_mm for piece in through)
+        welds = _welds_on(wall, welds_mm)
+        out.append(_judged(member, through, wall, contour, need, clearance, radius, left, welds))
+    return tuple(out)
 
 
 def cutter_of(contour: Contour, wall: Wall) -> MeshSolid:
@@ -109,10 +115,10 @@ def cutter_of(contour: Contour, wall: Wall) -> MeshSolid:
     return prism(contour.polygon(1e-3), -wall.thickness_mm - 1e-3, _PROUD_MM, wall.pose)
 
 
-def _joined(need: Polygon | MultiPolygon, wall: Wall) -> list[Polygon]:
-    """The parts of a need that meet the wall, those with too narrow a web between them as one."""
+def _joined(needs: Sequence[Polygon | MultiPolygon], wall: Wall) -> list[Polygon]:
+    """The parts of needs that meet the wall, those with too narrow a web between them as one."""
     web = float(default("fitup.window_web").value)
-    parts = [p for p in shapely.get_parts(need) if p.intersection(wall.outline).area > _DUST_MM2]
+    parts = [p for p in shapely.get_parts(shapely.union_all(needs)) if p.intersection(wall.outline).area > _DUST_MM2]
     at = 0
     while at < len(parts):
         near = [p for p in parts[at + 1 :] if p.distance(parts[at]) < web]
@@ -139,7 +145,7 @@ def _welds_on(wall: Wall, welds_mm: Sequence[ArrayLike]) -> list[LineString]:
 
 def _judged(
     member: Member,
-    piece: Piece,
+    through: Sequence[Piece],
     wall: Wall,
     contour: Contour,
     need: Polygon,
@@ -155,10 +161,11 @@ def _judged(
     section = _worst(member, wall, figure, left)
     area = float(figure.intersection(wall.outline).area)
     volume = member.solid.volume_mm3 - without(member.solid, cutter_of(contour, wall)).volume_mm3
-    about = f"window for {piece.name} in the {wall.called}"
+    names = " and ".join(piece.name for piece in through)
+    about = f"window for {names} in the {wall.called}"
     checks = (*_edge_checks(about, wall, edges, weld, bool(welds)), *change_checks(about, section))
     return Window(
-        member.name, piece.name, wall, contour, need, clearance_mm, round_mm, area, volume, edges, weld, section, checks
+        member.name, names, wall, contour, need, clearance_mm, round_mm, area, volume, edges, weld, section, checks
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -146,6 +147,23 @@ def cylinder(foot_mm: ArrayLike, way: ArrayLike, radius_mm: float, length_mm: fl
 def hull(points_mm: ArrayLike) -> MeshSolid:
     """Convex hull of points (n, 3)."""
     return MeshSolid(manifold3d.Manifold.hull_points(np.ascontiguousarray(points_mm, dtype=float)))
+
+
+def rod_hull(rods_mm: Sequence[tuple[ArrayLike, ArrayLike]], radius_mm: float) -> MeshSolid:
+    """Convex hull of round-ended rods, each told by its two ends (3,); never smaller, at most 3 % thicker."""
+    ball = radius_mm * _ball_about()
+    ends = np.array([end for rod in rods_mm for end in rod], dtype=float)
+    return hull((ends[:, None, :] + ball[None]).reshape(-1, 3))
+
+
+@cache
+def _ball_about() -> Array:
+    """Corners (n, 3) of a solid whose faces all stand outside the unit ball."""
+    mesh = manifold3d.Manifold.sphere(1.0, 24).to_mesh64()
+    corners = np.asarray(mesh.vert_properties)[:, :3]
+    a, b, c = (corners[np.asarray(mesh.tri_verts, dtype=np.int64)[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a)
+    return np.asarray(corners / np.min(np.sum(normal * a, axis=1) / np.linalg.norm(normal, axis=1)))
 
 
 def moved(solid: MeshSolid, pose: Pose) -> MeshSolid:
