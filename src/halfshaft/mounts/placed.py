@@ -139,6 +139,9 @@ def in_line(bushings: Sequence[Bushing], centre_mm: Array, cases: Cases) -> Chec
         for case in cases.cases
         if case.kind != "crash"
     )
+    # a balance point is never known so well that it lies on the line for sure
+    weight = float(np.linalg.norm(cases.cases[0].force_n))
+    about = max(about, weight * float(row.value) * max(span, 1.0))
     gives = float(line @ stiff @ line)
     turned = about / gives if gives > 0.0 else np.inf
     most = float(mount_load("held.turn").value)

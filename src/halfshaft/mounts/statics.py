@@ -37,6 +37,7 @@ Array = NDArray[np.float64]
 _MOST_ITERATIONS = 60
 _CLOSE = 1e-12
 _CLOSE_ENOUGH = 1e-9
+_LEAST_STEP, _LEAST_NEARLY = 1e-6, 0.4
 _LEAST_SHARE = 1.0 / 256.0
 _MOST_TURN_RAD = 0.2  # in one step
 _MOST_SHIFT = 0.2  # of the mounts' reach, in one step
@@ -171,7 +172,9 @@ def _newton(rubber: Rubber, centre: Array, load: Array, start: Moved, reach: flo
         # a far jump may pass over the state sought
         most = max(np.linalg.norm(step[:3]) / (_MOST_SHIFT * reach), np.linalg.norm(step[3:]) / reach / _MOST_TURN_RAD)
         step = step / max(1.0, float(most))
-        further = _line_search(rubber, centre, load, moved, now, step * scale, scale)
+        # once close enough, rounding may leave nothing to gain: no use in ever smaller steps
+        least = _LEAST_NEARLY if close <= _CLOSE_ENOUGH else _LEAST_STEP
+        further = _line_search(rubber, centre, load, moved, now, step * scale, scale, least)
         if further is None:
             return close <= _CLOSE_ENOUGH, moved, count
         moved, now = further
@@ -192,14 +195,14 @@ def _direction(tangent: Array, rest: Array) -> Array:
 
 
 def _line_search(
-    rubber: Rubber, centre: Array, load: Array, moved: Moved, now: Resistance, step: Array, scale: Array
+    rubber: Rubber, centre: Array, load: Array, moved: Moved, now: Resistance, step: Array, scale: Array, least: float
 ) -> tuple[Moved, Resistance] | None:
     """Along one shift and one turn about a line that stays: there the work of the load is exact."""
     before = energy_nmm(rubber, centre, moved)
     left = float(np.linalg.norm((load - now.wrench) * scale))
     slope = float((now.wrench - load) @ step)
     share = 1.0
-    while share > 1e-6:
+    while share > least:
         there = moved_on(moved, share * step)
         gained = energy_nmm(rubber, centre, there) - before - share * float(load @ step)
         then = resistance(rubber, centre, there)

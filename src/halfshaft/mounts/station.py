@@ -280,7 +280,9 @@ def _words(why: Exception) -> str:
 
 
 def _cannot(about: str, why: str) -> Check:
-    do = f"{why[:1].upper()}{why[1:]}.".replace("..", ".")
+    # a name of the build keeps its small letters
+    do = why if "." in why.split(" ")[0] else f"{why[:1].upper()}{why[1:]}"
+    do = f"{do.removesuffix('.')}."
     return Check(STATION, about, "Cannot be worked", _DERIVED, Severity.STOP, do, failed_outright=True)
 
 
