@@ -3,12 +3,13 @@
 - A page is ready when it is drawn, connected, and has its checks or tables in it: opened anew in headless chromium with
   an empty cache, while the build has been worked.
 - An edit has shown its effect when the page says so: a row that is typed when it is told beside it whether it agrees; a
-  thickness when flat pattern and mass are those of the other sheet. Until its chance of fit is known too, the page
-  says that it is being worked.
+  thickness when the mass on the bracket's card is that of the other sheet, and when the flat pattern is. Until its
+  chance of fit is known too, the page says that it is being worked.
 - Before an edit the page has come to rest: its 3D views are drawn.
 - While a study runs, the page's own heartbeat tells the longest time for which the bench did not answer.
 
-Times are wall-clock and so of this machine under its load of the moment, which is printed too.
+Times are wall-clock and so of this machine under its load of the moment, which is printed too: the middle one of
+several, and the best.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ from halfshaft.build import new_build
 from tests.bench.conftest import CHROMIUM, FLAGS, WORK_MS, Bench, end, settled
 from tests.bench.ready import Stable
 
-TIMES = 5
+TIMES = 7
 PAGE_SECONDS = 2.0
 EDIT_SECONDS = 0.3
 # what each page has in it once it is ready
@@ -47,6 +48,19 @@ HEARTBEAT = """() => { window.longest = 0; window.beats = 0; const beat = async 
   window.longest = Math.max(window.longest, performance.now() - began); setTimeout(beat, 20); }; beat(); }"""
 
 
+# when Enter was pressed, and when card, flat pattern and chance of fit were other ones
+WATCH = r"""() => { window.watched = {};
+  const card = () => document.querySelector(".hb-card.hb-here").textContent;
+  const flat = () => [...document.querySelectorAll(".hb-parts .hs-faint")].map(told => told.textContent).join();
+  const mass = words => (words.match(/[\d.]+ kg/) || [""])[0];
+  document.addEventListener("keydown", event => {
+    if (event.key === "Enter") window.watched = {key: performance.now(), mass: mass(card()), thick: flat()}; }, true);
+  new MutationObserver(() => {
+    const at = window.watched, now = performance.now(), words = card();
+    if (at.key && !at.card && mass(words) !== at.mass) at.card = now;
+    if (at.key && !at.flat && flat() !== at.thick) at.flat = now;
+    if (at.card && at.flat && !at.chance && /fits/.test(words)) at.chance = now;
+  }).observe(document.querySelector(".hs-work"), {subtree: true, childList: true, characterData: true}); }"""
 # done once no turn of the page's own loop took long for most of a second
 RESTED = """() => new Promise(done => { let last = performance.now(), calm = last; const turn = () => {
   const now = performance.now(); if (now - last > 60) calm = now; last = now;
@@ -55,7 +69,7 @@ RESTED = """() => new Promise(done => { let last = performance.now(), calm = las
 
 def main() -> None:
     print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
-    print(f"{'what':44} {'took':>7} {'asked':>7}")
+    print(f"{'what':44} {'middle':>7} {'best':>7} {'asked':>7}")
     stable = Stable()
     with tempfile.TemporaryDirectory() as name, sync_playwright() as playwright:
         folder = Path(name) / "demo"
@@ -67,10 +81,10 @@ def main() -> None:
         page.goto(bench.address)
         settled(page)
         page.locator(".hs-check").first.wait_for()
-        _row("demo worked for the first time", time.perf_counter() - start, None)
+        _row("demo worked for the first time", [time.perf_counter() - start], None)
         page.context.close()
         for one in PAGES:
-            _row(f"{one.title}: page ready", statistics.median(_ready(browser, bench, one.path)), PAGE_SECONDS)
+            _row(f"{one.title}: page ready", _ready(browser, bench, one.path), PAGE_SECONDS)
         _typed(browser, bench)
         _thickness(browser, bench)
         browser.close()
@@ -79,9 +93,12 @@ def main() -> None:
     print(f"load of the machine {os.getloadavg()[0]:.1f} at the end")
 
 
-def _row(what: str, seconds: float, asked: float | None) -> None:
-    told = f"{asked:6.2f}s {'kept' if seconds <= asked else 'missed'}" if asked is not None else ""
-    print(f"{what:44} {seconds:6.2f}s {told}")
+def _row(what: str, seconds: list[float], asked: float | None) -> None:
+    middle, best = statistics.median(seconds), min(seconds)
+    told = ""
+    if asked is not None:
+        told = f"{asked:6.2f}s " + ("kept" if middle <= asked else "kept at best" if best <= asked else "missed")
+    print(f"{what:44} {middle:6.2f}s {best:6.2f}s {told}")
 
 
 def _opened(browser: Browser) -> Page:
@@ -135,17 +152,17 @@ def _typed(browser: Browser, bench: Bench) -> None:
                 f"() => ({told})() !== {before!r} && /agrees|slip|long|short/.test(({told})())",
             )
         )
-    _row("Measure: effect of a row while it is typed", statistics.median(took), EDIT_SECONDS)
+    _row("Measure: effect of a row while it is typed", took, EDIT_SECONDS)
     page.evaluate(HEARTBEAT)
     began = time.perf_counter()
     page.locator(".hs-entry-value input").press("Enter")
     words = "document.querySelector('.hs-entry-told').innerText"
     page.wait_for_function(f"() => /being/.test({words})")
     page.wait_for_function(f"() => /worked|looks like a slip/.test({words}) && !/being worked/.test({words})")
-    _row("Measure: saved row worked into all points", time.perf_counter() - began, None)
+    _row("Measure: saved row worked into all points", [time.perf_counter() - began], None)
     settled(page)
-    _row("Measure: whole demo worked again", time.perf_counter() - began, None)
-    _row("    longest silence of the bench meanwhile", page.evaluate("window.longest") / 1000, None)
+    _row("Measure: whole demo worked again", [time.perf_counter() - began], None)
+    _row("    longest silence of the bench meanwhile", [page.evaluate("window.longest") / 1000], None)
     page.get_by_role("button", name="undo").click()
     settled(page)
     page.context.close()
@@ -159,23 +176,27 @@ def _thickness(browser: Browser, bench: Bench) -> None:
     page.get_by_role("tab", name="Change").click()
     field = page.get_by_label("thickness of sheet thin")
     field.wait_for()
-    page.evaluate(HEARTBEAT)
-    flat = "[...document.querySelectorAll('.hb-parts .hs-faint')].map(told => told.innerText).join()"
-    card = "document.querySelector('.hb-card.hb-here').innerText"
-    shape, chance = [], []
-    for number in range(1, TIMES + 1):
+    page.evaluate(WATCH)
+    card, flat, chance = [], [], []
+    for number in range(1, TIMES + 2):
         field.fill(f"3.{number} mm")
         _rested(page)
-        before = page.evaluate(card)
-        began = time.perf_counter()
-        shown = f"() => {flat}.includes('3.{number}0 mm') && {card} !== {before!r}"
-        shape.append(_timed(page, lambda: field.press("Enter"), shown))
-        page.wait_for_function(f"() => /fits/.test({card})", polling=20)
-        chance.append(time.perf_counter() - began)
+        page.evaluate("window.watched = {}")
+        if number > TIMES:  # once more, for its own sake: the asking costs time too
+            page.evaluate(HEARTBEAT)
+        field.press("Enter")
+        page.wait_for_function("() => window.watched.chance")
+        shown = page.evaluate("window.watched")
         settled(page)
-    _row("Brackets: shape of another thickness", statistics.median(shape), EDIT_SECONDS)
-    _row("Brackets: its chance of fit", statistics.median(chance), None)
-    _row("    longest silence of the bench meanwhile", page.evaluate("window.longest") / 1000, None)
+        if number > TIMES:
+            break
+        card.append((shown["card"] - shown["key"]) / 1000)
+        flat.append((shown["flat"] - shown["key"]) / 1000)
+        chance.append((shown["chance"] - shown["key"]) / 1000)
+    _row("Brackets: card of another thickness", card, EDIT_SECONDS)
+    _row("Brackets: its flat pattern", flat, EDIT_SECONDS)
+    _row("Brackets: its chance of fit", chance, None)
+    _row("    longest silence of the bench meanwhile", [page.evaluate("window.longest") / 1000], None)
     page.context.close()
 
 

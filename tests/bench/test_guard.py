@@ -164,3 +164,25 @@ def test_what_changes_something_must_say_where_from():
     without = {key: value for key, value in OURS.items() if key != "Origin"}
     assert _ask(guard, {**without, "Content-Length": "3"}, [b"abc"]) == 403
     assert _ask(guard, {**OURS, "Content-Length": "3"}, [b"abc"], method="TRACE") == 405
+
+
+@pytest.mark.parametrize("left", [True, False])
+def test_a_page_left_before_it_is_answered_is_no_fault(left: bool):
+    """The page's library raises RuntimeError then; where the asker still waits, it is a fault and stays one."""
+
+    async def inside(scope: Any, receive: Callable[[], Any], send: Callable[[Any], Any]) -> None:
+        await receive()
+        raise RuntimeError("No response returned.")
+
+    async def receive() -> Any:
+        return {"type": "http.disconnect" if left else "http.request"}
+
+    async def send(message: Any) -> None:
+        raise AssertionError("nothing is sent")
+
+    scope = {"type": "http", "method": "GET", "path": "/", "headers": [(b"host", b"127.0.0.1:8123")]}
+    if left:
+        run_alone(Guard(inside, 8123)(scope, receive, send))
+    else:
+        with pytest.raises(RuntimeError):
+            run_alone(Guard(inside, 8123)(scope, receive, send))

@@ -13,9 +13,10 @@ from typing import Literal
 
 from halfshaft.bench.texts import Texts, different, put_texts, read_meshes, read_texts
 from halfshaft.bench.workroom import Ended, Failed, Workroom
-from halfshaft.build import Build, BuildProblems, load
+from halfshaft.build import Build, BuildProblems, load, ready_to_save
 from halfshaft.build.problems import Problem
 from halfshaft.build.value import UnitSystem
+from halfshaft.build.whole import passing
 from halfshaft.cut import CutFiles, Unwritable
 from halfshaft.progress import Stopped
 from halfshaft.study import Study, Until
@@ -293,7 +294,8 @@ class Desk:
                 (copy / file).write_bytes(text)
             for mesh in self._meshes:
                 (copy / mesh).symlink_to((self.folder / mesh).absolute())
-            edit(copy)
+            with passing():
+                edit(copy)
             return read_texts(copy), load(copy)
 
     def _keep(self, step: Step) -> None:
@@ -389,6 +391,7 @@ class Desk:
                     self._progress(0.0, "reading the folder")
                     folded = self._work("fold", given_up, self._meanwhile)
                     self._post(lambda study=folded, asked=asked: self._have(study, asked))  # type: ignore[misc]
+                ready_to_save(self.folder)
             except Stopped:
                 if self._halt:
                     self._post(self._have_stopped)

@@ -53,7 +53,12 @@ class Guard:
         if refused:
             await _answer(send, *refused)
             return
-        await self.app(scope, _counted(receive), _safe(send, host))
+        asker = _Asker(receive)
+        try:
+            await self.app(scope, asker, _safe(send, host))
+        except RuntimeError:
+            if not asker.left:  # nobody waits any more: the page was left before it was answered
+                raise
 
     def _refused(self, scope: Scope, headers: Mapping[str, list[str]]) -> tuple[int, str] | None:
         hosts, origins = headers.get("host", []), headers.get("origin", [])
@@ -97,20 +102,22 @@ def _headers(scope: Scope) -> dict[str, list[str]]:
     return found
 
 
-def _counted(receive: Receive) -> Receive:
-    """A body sent in pieces is counted as it comes; past the limit it ends as if the asker had gone."""
-    taken = 0
+class _Asker:
+    """What is received: a body in pieces is counted as it comes; past the limit it ends as if the asker had gone."""
 
-    async def take() -> MutableMapping[str, Any]:
-        nonlocal taken
-        message = await receive()
+    def __init__(self, receive: Receive) -> None:
+        self._receive = receive
+        self._taken = 0
+        self.left = False
+
+    async def __call__(self) -> MutableMapping[str, Any]:
+        message = await self._receive()
         if message["type"] == "http.request":
-            taken += len(message.get("body", b""))
-            if taken > LARGEST_BODY_BYTES:
+            self._taken += len(message.get("body", b""))
+            if self._taken > LARGEST_BODY_BYTES:
                 return {"type": "http.disconnect"}
+        self.left = self.left or message["type"] == "http.disconnect"
         return message
-
-    return take
 
 
 def _safe(send: Send, host: str) -> Send:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, cast
 from nicegui import ui
 
 from halfshaft.bench.desk import Desk, Mood, Topic, Word
+from halfshaft.bench.region import Region, apart, put
 from halfshaft.checks import Check
 
 if TYPE_CHECKING:
@@ -145,15 +146,17 @@ def follow(desk: Desk, call: Callable[..., None], topic: Topic = "change") -> No
 
 
 def frame(desk: Desk, page: Page, pages: tuple[Page, ...]) -> None:
-    """The whole page: name and tools on top, what is busy, the pages to go to, and in the middle `page.draw`."""
+    """The whole page: name, what is busy and tools on top, the pages to go to, and in the middle `page.draw`."""
     dark = ui.dark_mode(desk.dark)
     ui.colors(primary=BLUE, secondary=SKY, accent=ORANGE, positive=GREEN, negative=VERMILLION, warning=ORANGE, info=SKY)
     with ui.element("div").classes("hs-bench"):
         with ui.element("header").classes("hs-top"):
-            _top(desk, dark)
-        with ui.element("div").classes("hs-busy") as busy:
-            _busy(desk, busy)
-        with ui.element("nav").classes("hs-rail"):
+            name = apart("hs-name")
+            with apart("hs-busy") as busy:
+                _busy(desk, busy)
+            with apart("hs-tools"):
+                _top(desk, name, dark)
+        with apart("hs-rail", "nav"):
             _rail(desk, page, pages)
         with ui.element("main").classes("hs-work"):
             _faults(desk)
@@ -202,8 +205,9 @@ _KEYS = """<script>document.addEventListener("keydown", (e) => {
 });</script>"""
 
 
-def _top(desk: Desk, dark: ui.dark_mode) -> None:
-    name = ui.label().classes("hs-name")
+def _top(desk: Desk, name: ui.element, dark: ui.dark_mode) -> None:
+    with name:
+        title = ui.label()
     undo = button("", desk.undo, "plain", UNDO, "undo")
     redo = button("", desk.redo, "plain", REDO, "redo")
 
@@ -222,14 +226,11 @@ def _top(desk: Desk, dark: ui.dark_mode) -> None:
     button("", lamp, "plain", LAMP, "dark, light, or as the machine")
 
     def show() -> None:
-        title = desk.build.build.name if desk.build else desk.folder.name
-        name.set_text(title)
+        title.set_text(desk.build.build.name if desk.build else desk.folder.name)
         undo.set_enabled(bool(desk.can_undo))
         redo.set_enabled(bool(desk.can_redo))
-        undo.props["aria-label"] = f"undo {desk.can_undo}".strip()
-        redo.props["aria-label"] = f"redo {desk.can_redo}".strip()
-        undo.update()
-        redo.update()
+        put(undo, "aria-label", f"undo {desk.can_undo}".strip())
+        put(redo, "aria-label", f"redo {desk.can_redo}".strip())
         words.set_text("mm" if desk.units == "metric" else "inch")
 
     show()
@@ -276,22 +277,20 @@ def _rail(desk: Desk, here: Page, pages: tuple[Page, ...]) -> None:
 
 def _faults(desk: Desk) -> None:
     """Why the folder cannot be read now; what stands below is from before."""
-    with panel(edge="bad") as box:
-        pass
+    box = apart("hs-panel hs-edge-bad", "section")
 
-    def show() -> None:
-        box.clear()
+    def draw() -> None:
         box.set_visibility(bool(desk.problems))
-        with box:
-            mark("bad", "The build folder cannot be worked as it stands")
-            for problem in desk.problems[:20]:
-                where = f"{problem.file} line {problem.line}" if problem.line else problem.file
-                ui.label(f"{where}: {problem.found}. {problem.write}").classes("hs-text")
-            if desk.study:
-                ui.label("What is shown below is from before.").classes("hs-faint")
+        mark("bad", "The build folder cannot be worked as it stands")
+        for problem in desk.problems[:20]:
+            where = f"{problem.file} line {problem.line}" if problem.line else problem.file
+            ui.label(f"{where}: {problem.found}. {problem.write}").classes("hs-text")
+        if desk.study:
+            ui.label("What is shown below is from before.").classes("hs-faint")
 
-    show()
-    follow(desk, show)
+    region = Region(box, lambda: (desk.problems, desk.study is None), draw)
+    region.show()
+    follow(desk, region.show)
 
 
 def _keys(desk: Desk) -> None:

@@ -5,7 +5,7 @@ from halfshaft.build.load import load
 from halfshaft.build.new import new_build
 from halfshaft.build.problems import BuildProblems, Problem
 from halfshaft.build.readings import RowFaults, parse_row
-from halfshaft.build.save import add_reading, change_reading, remove_reading, rows_by_line, save_values
+from halfshaft.build.save import add_reading, change_reading, ready_to_save, remove_reading, rows_by_line, save_values
 from halfshaft.build.schema import Build
 
 __all__ = [
@@ -20,6 +20,7 @@ __all__ = [
     "load",
     "new_build",
     "parse_row",
+    "ready_to_save",
     "remove_reading",
     "rows_by_line",
     "save_values",

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import TypeAlias
 
 from halfshaft.build import catalogue, units
 from halfshaft.build.problems import Problem, nearest, shown
@@ -14,6 +16,7 @@ from halfshaft.build.schema import Build, Reading
 FILE = "readings.csv"
 COLUMNS = ("reading", "points", "value", "with", "spread", "frame", "note")
 HEADER = ", ".join(COLUMNS)
+Bodies: TypeAlias = tuple[tuple[str, frozenset[str], frozenset[str]], ...]
 LEAST_SPREAD = 1e-3  # mm or degrees: finer than anything in the shop, and an exact reading would stop the adjustment
 
 
@@ -51,6 +54,11 @@ class Known:
 
     points: Mapping[str, frozenset[str]]
     faces: Mapping[str, frozenset[str]]
+
+    @property
+    def bodies(self) -> Bodies:
+        """Body, its points, its faces, in order."""
+        return tuple((name, points, self.faces[name]) for name, points in self.points.items())
 
     def find(self, name: str, faces: bool = False) -> str:
         """The name with its body. Raises ValueError that says what was found and what to write."""
@@ -96,6 +104,14 @@ def _split(message: str) -> tuple[str, str]:
 
 def parse_readings(text: str, known: Known, system: str) -> tuple[list[Reading], list[Problem]]:
     """All rows of the text; rows with faults are told as problems and left out."""
+    readings, problems = _parsed(text, known.bodies, system)
+    return list(readings), list(problems)
+
+
+@lru_cache(maxsize=4)
+def _parsed(text: str, bodies: Bodies, system: str) -> tuple[Sequence[Reading], Sequence[Problem]]:
+    """Remembered, for most edits leave the rows and the names as they are."""
+    known = Known({name: points for name, points, _ in bodies}, {name: faces for name, _, faces in bodies})
     readings: list[Reading] = []
     problems: list[Problem] = []
     columns: list[str] | None = None

@@ -2,25 +2,61 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import math
 import re
-import tomllib
 from collections.abc import Mapping, MutableMapping
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Array
+from tomlkit.toml_document import TOMLDocument
 
 from halfshaft.build.lines import Path as Keys
 from halfshaft.build.problems import BuildProblems, Problem, shown
 from halfshaft.build.readings import COLUMNS, FILE
-from halfshaft.build.tables import MAIN, read_tables
+from halfshaft.build.tables import MAIN, read_tables, read_toml
 from halfshaft.build.text import BOM, Text, read_text
 from halfshaft.build.whole import write_whole
+
+
+class _Documents:
+    """Texts taken apart with every space in them, a tenth of a second each, for the next edit of that very text."""
+
+    def __init__(self, room: int = 4) -> None:
+        self._kept: dict[str, TOMLDocument] = {}
+        self._room = room
+        self._lock = Lock()
+
+    def take(self, text: str) -> TOMLDocument:
+        """The caller's own, to be changed. Raises as tomlkit does."""
+        with self._lock:
+            kept = self._kept.pop(text, None)
+        return tomlkit.parse(text) if kept is None else kept
+
+    def keep(self, text: str, document: TOMLDocument) -> None:
+        with self._lock:
+            self._kept.pop(text, None)
+            self._kept[text] = document
+            while len(self._kept) > self._room:
+                del self._kept[next(iter(self._kept))]
+
+
+_documents = _Documents()
+
+
+def ready_to_save(folder: Path) -> None:
+    """Take build.toml apart ahead of the edit that will want it; a text that cannot be is left to that edit."""
+    told = read_text(Path(folder) / MAIN, MAIN)
+    if isinstance(told, Text):
+        text = told.text.replace("\r\n", "\n")
+        with contextlib.suppress(TOMLKitError, ValueError, TypeError, RecursionError):
+            _documents.keep(text, _documents.take(text))
 
 
 def save_values(folder: Path, changes: Mapping[str | Keys, Any]) -> None:
@@ -143,23 +179,40 @@ def _changed(folder: Path, file: str, wanted: Mapping[Keys, Any]) -> bytes:
     if crlf and (text.replace("\n", "\r\n") != told.text):
         raise BuildProblems([Problem(file, 0, "line ends of two kinds", "Save the file once with one kind")])
     try:
-        document = tomlkit.parse(text)
+        document = _documents.take(text)
         if tomlkit.dumps(document) != text:
             raise BuildProblems([Problem(file, 0, "the text would not stay as it is", "Change the value by hand")])
-        expected = tomllib.loads(text)
+        expected, _ = read_toml(text)
+        plain = all(_is_plain(value) and _is_plain(_told(expected, path)) for path, value in wanted.items())
         for path, value in wanted.items():
             _set(document, path, _laid(value), file)
             _set(expected, path, value, file)
         out = tomlkit.dumps(document)
-        there = tomllib.loads(out)
+        there, _ = read_toml(out)
         for path in (path for path, value in wanted.items() if value is None):
             _drop_hollow(expected, there, path)
         if there != expected:
             raise BuildProblems([Problem(file, 0, "the values would not be what was asked", "Change them by hand")])
+        if plain:  # values in the place of values: the document is as it would be read from its text
+            _documents.keep(out, document)
     except (TOMLKitError, ValueError, TypeError, RecursionError) as error:
         found = f"the values cannot be set ({shown(str(error))})"
         raise BuildProblems([Problem(file, 0, found, "Change them by hand")]) from None
     return ((BOM if told.bom else "") + (out.replace("\n", "\r\n") if crlf else out)).encode("utf-8")
+
+
+def _is_plain(value: Any) -> bool:
+    return isinstance(value, (str, int, float))
+
+
+def _told(root: Any, path: Keys) -> Any:
+    """The value at a path; None where there is none."""
+    for step in path:
+        try:
+            root = root[step]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return root
 
 
 def _set(root: Any, path: Keys, value: Any, file: str) -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import pickle
 import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -66,8 +68,7 @@ def read_tables(folder: Path) -> Tables:
 
 def _add(tables: Tables, name: str, text: Text) -> None:
     try:
-        values = tomllib.loads(text.text)
-        lines = line_index(text.text.replace("\r\n", "\n"))
+        values, lines = read_toml(text.text)
     except tomllib.TOMLDecodeError as error:
         message = str(error)
         at = re.search(r"\(at (?:line (\d+), column \d+|end of document)\)", message)
@@ -84,6 +85,18 @@ def _add(tables: Tables, name: str, text: Text) -> None:
         return
     own = {path: (name, line) for path, line in lines.items()}
     _merge(tables, tables.values, values, (), own, name)
+
+
+def read_toml(text: str) -> tuple[dict[str, Any], Mapping[Keys, int]]:
+    """Values, the caller's own, and the line of each path. Raises as tomllib does."""
+    written, lines = _remembered(text)
+    return pickle.loads(written), lines
+
+
+@lru_cache(maxsize=16)
+def _remembered(text: str) -> tuple[bytes, Mapping[Keys, int]]:
+    """Values as bytes, for they may be changed by who gets them. An edit reads the same text again and again."""
+    return pickle.dumps(tomllib.loads(text)), line_index(text.replace("\r\n", "\n"))
 
 
 def _advice(found: str) -> str:

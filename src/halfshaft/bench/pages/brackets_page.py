@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
 from urllib.parse import urlencode
 
-from nicegui import ui
+from nicegui import Client, background_tasks, ui
 
 from halfshaft.bench import look
 from halfshaft.bench.bracket_change import add_panel, draw_change, structure
@@ -25,12 +26,13 @@ from halfshaft.bench.bracket_scene import BracketScene
 from halfshaft.bench.bracket_words import chance, mass, state_of
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.page import Page, asked_of_page
-from halfshaft.bench.region import Region
+from halfshaft.bench.region import Region, apart, put
 from halfshaft.build.units import format_length
 from halfshaft.fold.model import Bracket
 from halfshaft.fold.scenery import near_face
 from halfshaft.study import Study
 
+TURN_SECONDS = 0.005  # in which what has been drawn goes to the browser
 SECTIONS = {"fit": "Fit and checks", "numbers": "Folds and holes", "change": "Change", "files": "Files"}
 PLUS = "M12 5 V19 M5 12 H19"
 
@@ -54,6 +56,7 @@ class BracketsPage:
         self.view = View()
         self._asked = asked_of_page()
         self._aimed: Any = object()
+        self._scene_key: Any = None
         self.scene: BracketScene | None = None
         self.form = Form()
         self._picks: ui.select | None = None
@@ -63,30 +66,31 @@ class BracketsPage:
         self._tab_buttons: dict[str, ui.button] = {}
         self._cards: list[Region] = []
         ui.add_css(files("halfshaft.bench").joinpath("bracket.css").read_text(encoding="utf-8"))
-        top, self._behind_box = look.column(), look.column()
+        top, self._behind_box = apart(), apart("hb-behind hs-faint").props('role="status"')
         with ui.element("div").classes("hs-pair"):
             with look.column().classes("hb-stay"):
                 look.later(self._begin_scene).classes("hb-view")
-                slide = ui.element("div")
+                slide = apart("")
                 with look.row().classes("hb-told").style("align-items: flex-start"):
-                    told = look.column().classes("hs-grow").style("min-width: 200px").props('aria-live="polite"')
-                    everything = ui.element("div").classes("hb-field")
-            flat = look.column()
-        tabs = ui.element("div").classes("hb-parts").props('role="tablist"')
-        body = look.column()
+                    told = apart("hs-column hs-grow").style("min-width: 200px").props('aria-live="polite"')
+                    everything = apart("hb-field")
+            flat = apart()
+        tabs = apart("hb-parts").props('role="tablist"')
+        body = apart()
+        self._flat_region = Region(flat, self._flat_key, self._flat)
+        self._late = False  # what takes longer is about to be drawn
         self.regions = [
             Region(top, self._list_key, self._list),
             Region(self._behind_box, lambda: (self.desk.behind, self.study is None), self._behind),
             Region(slide, lambda: (self.view.name, self.view.draft is None, self._shape()), self._slide),
             Region(told, lambda: (self.view.at, self._key(), self._drafted()), self._told),
             Region(everything, lambda: tuple(pickable(self.study, self.bracket()).items()), self._everything),
-            Region(flat, self._flat_key, self._flat),
             Region(tabs, lambda: (self.view.draft is None, bool(self.view.name)), self._tabs),
             Region(body, self._body_key, self._body),
         ]
         self.show()
         self.desk.first = self.view.name or self.desk.first
-        look.follow(desk, self.show)
+        look.follow(desk, self._changed)
 
     # what stands
 
@@ -151,6 +155,30 @@ class BracketsPage:
 
     def show(self) -> None:
         """Bring every part of the page up to what stands on the desk."""
+        self._show_words()
+        self._show_flat()
+        self._draw_scene()
+
+    def _changed(self) -> None:
+        """The same after a change of the desk: each part is in the browser before the next, heavier one is begun."""
+        if self.view.draft is not None:
+            self.show()
+            return
+        self._show_words()
+        if not self._late:
+            self._late = True
+            background_tasks.create(self._show_late(ui.context.client), name="flat pattern and 3D")
+
+    async def _show_late(self, client: Client) -> None:
+        await asyncio.sleep(TURN_SECONDS)
+        self._late = False
+        for draw in (self._show_flat, self._draw_scene):
+            if not self._behind_box.is_deleted:
+                with client.content:
+                    draw()
+            await asyncio.sleep(TURN_SECONDS)
+
+    def _show_words(self) -> None:
         study = self.study
         if study is not None and self._asked:
             wanted = asked_for(study, self._asked.get("bracket", ""), self._asked.get("about", ""))
@@ -159,25 +187,29 @@ class BracketsPage:
                 self._asked = {}
         if study is not None and self.view.name not in study.build.bracket:
             self.view.name, self.view.at = next(iter(study.build.bracket), ""), ""
-        for region in (*self.regions, *self._cards):
+        for card in self._cards:
+            card.show()
+        for region in self.regions:
             region.show()
-        if self._make is not None:
-            self._make.show()
-        if self._light is not None and self._lit != self.view.at:
-            self._lit = self.view.at
-            self._light(self._lit)
         for key, button in self._tab_buttons.items():
             on = key == self.view.section
-            button.props["aria-selected"] = "true" if on else "false"
+            put(button, "aria-selected", "true" if on else "false")
             button.classes(add="hb-on" if on else "", remove="" if on else "hb-on")
         if self._picks is not None and self.view.at in pickable(self.study, self.bracket()):
             self._picks.set_value(self.view.at)
         if study is not None and self.view.section == "change" and self.view.name in study.build.bracket:
             self.form.refresh()
-        self._draw_scene()
+
+    def _show_flat(self) -> None:
+        self._flat_region.show()
+        if self._make is not None:
+            self._make.show()
+        if self._light is not None and self._lit != self.view.at:
+            self._lit = self.view.at
+            self._light(self._lit)
 
     def _begin_scene(self) -> None:
-        self.scene = BracketScene(self.pick)
+        self.scene, self._scene_key = BracketScene(self.pick), None
         self._draw_scene()
 
     def _draw_scene(self) -> None:
@@ -185,13 +217,17 @@ class BracketsPage:
         if study is None or self.scene is None:
             return
         bracket, draft = self.bracket(), self.view.draft
+        told = study.build.bracket.get(self.view.name)
+        key = (study.measured, study.build.obstacle, bracket, told, self.view.name, self.view.at, self._drafted())
+        if key == self._scene_key:
+            return
+        self._scene_key = key
         self.scene.show(study, self.desk.folder, bracket)
         if draft is not None:
             faces = [panel.face for panel in draft.panels]
             points = [point for panel in draft.panels for point in panel.holes]
             points += [point for face in faces[-1:] for point, _ in near_face(study.measured, face)]
         else:
-            told = study.build.bracket.get(self.view.name)
             panels = list(told.panel.values()) if told else []
             faces = [panel.face for panel in panels if panel.face]
             points = [hole.at for panel in panels for hole in panel.holes]
@@ -226,7 +262,7 @@ class BracketsPage:
         def draw() -> None:
             bracket, working, here, units = key()
             button.classes(add="hb-here" if here else "", remove="" if here else "hb-here")
-            button.props["aria-pressed"] = "true" if here else "false"
+            put(button, "aria-pressed", "true" if here else "false")
             state = state_of(bracket, working)
             ui.label(name).classes("hb-card-name")
             with look.row().classes("hs-row-tight"):
@@ -243,10 +279,8 @@ class BracketsPage:
         return region
 
     def _behind(self) -> None:
-        behind = self.desk.behind and self.study is not None and bool(self.study.build.bracket)
-        self._behind_box.set_visibility(behind)
-        if behind:
-            ui.label("Being worked again: what you see may be from before the last change.").classes("hs-faint")
+        if self.desk.behind and self.study is not None and self.study.build.bracket:
+            ui.label("Being worked again: what you see may be from before the last change.")
 
     def _slide(self) -> None:
         if not self._shape():

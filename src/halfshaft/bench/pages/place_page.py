@@ -18,7 +18,7 @@ from halfshaft.bench.place_numbers import draw_numbers, room_words
 from halfshaft.bench.place_scene import PlaceScene
 from halfshaft.bench.place_way import WayPlayer
 from halfshaft.bench.place_windows import draw_windows
-from halfshaft.bench.region import Region
+from halfshaft.bench.region import Region, apart
 from halfshaft.build.save import save_values
 from halfshaft.build.units import format_length
 from halfshaft.geometry import Pose
@@ -41,21 +41,21 @@ class PlacePage:
         self._taking = False
         self._aimed = False
         ui.add_css(files("halfshaft.bench").joinpath("place.css").read_text(encoding="utf-8"))
-        top = look.column()
+        top = apart()
         self.whole = look.column()
         with self.whole, ui.element("div").classes("hp-page"):
             with ui.element("div").classes("hp-left"):
                 self.scene = PlaceScene(self._dragged)
-                moves = look.column()
+                moves = apart()
             with look.column():
                 with look.panel("Where it stands now"):
-                    numbers = look.column().props('aria-live="polite"')
-                    acts = ui.element("div").classes("hp-acts")
-                places = look.column()
+                    numbers = apart().props('aria-live="polite"')
+                    acts = apart("hp-acts")
+                places = apart()
                 with look.panel("The way in") as self.way_box:
-                    way = look.column()
+                    way = apart()
                 with look.panel("Windows to cut") as self.windows_box:
-                    windows = look.column()
+                    windows = apart()
         self.moves = Moves(self.hand, self.show)
         with self.way_box:
             self.player = WayPlayer(self._played)
