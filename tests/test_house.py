@@ -25,6 +25,7 @@ FLOORS = (
 )
 DOORS = {
     "fcl": {"geometry/nearest.py"},
+    "cytriangle": {"geometry/triangles.py"},
     "numba": {"fitup/loops.py"},
     "netgen": {"geometry/solids.py"},
     "ngsolve": {"mounts/elastic.py"},

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from threading import Lock
@@ -107,23 +107,17 @@ def less(solid: Solid, cutter: Solid) -> Solid:
     return solid - cutter
 
 
-def parted(solid: Solid, by: Solid) -> Solid:
-    """The solid in two, within `by` and without, joined at the faces between: lines to mesh along."""
-    return occ.Glue([solid * by, solid - by])
-
-
-def tetrahedra(solid: Solid, size_mm: float) -> Any:
-    """A volume mesh of the library's own kind, edges no longer than `size_mm` and finer where it is curved.
-
-    Raises ValueError where the mesher fails.
-    """
-    try:
-        with _quiet():
-            return occ.OCCGeometry(solid).GenerateMesh(
-                maxh=size_mm, grading=0.4, curvaturesafety=1.2, segmentsperedge=0.7
-            )
-    except Exception as error:  # the mesher's own error has no name
-        raise ValueError("no mesh can be made of the solid: look for edges that nearly touch") from error
+def mesh_of(corners_mm: Array, tets: NDArray[np.int64], surface: Mapping[str, NDArray[np.int64]]) -> Any:
+    """Volume mesh of the library's own kind: corners (n, 3), tetrahedra (m, 4), named triangles (t, 3) of its skin."""
+    out = meshing.Mesh()
+    out.AddPoints(np.ascontiguousarray(corners_mm, dtype=float))
+    # the library counts a tetrahedron positive that the trade counts negative
+    out.AddElements(dim=3, index=1, data=np.ascontiguousarray(tets[:, [0, 2, 1, 3]], dtype=np.int32), base=0)
+    for number, (name, triangles) in enumerate(surface.items()):
+        out.Add(meshing.FaceDescriptor(bc=number + 1, domin=1, domout=0, surfnr=number + 1))
+        out.AddElements(dim=2, index=number + 1, data=np.ascontiguousarray(triangles, dtype=np.int32), base=0)
+        out.SetBCName(number, name)
+    return out
 
 
 def volume_mm3(solid: Solid) -> float:

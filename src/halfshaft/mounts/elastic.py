@@ -1,291 +1,272 @@
-"""Linear elasticity of a bolted plate part: a solid, where it is held and how it is loaded in; stresses out.
+"""Linear elasticity of a solid in tetrahedra of second order: held and loaded groups of its skin in; motion and
+stress out.
 
-Only door to the finite-element library. Second-order tetrahedra; contact with what the part lies on presses only.
+Only door to the finite-element library, which assembles and factors the stiffness once; loads are columns after that.
+A node is a corner of the mesh or the middle of an edge; corners come first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 
 import ngsolve as ng
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import sparse
 
 from halfshaft.geometry import solids
+from halfshaft.mounts.tet_mesh import TetMesh, volumes
 from halfshaft.sums import one_thread
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_FLAT_MM = 1e-4
-_LAPS, _SETTLED = 40, 1e-5
-_PRESSED = 0.05  # of a bolted ring's stiffness: 10 MPa press a part of steel in by a hundredth of a millimetre
+_EDGE = -0.125  # the library's function of an edge at its middle
+_PAIRS = np.array([[0, 1], [0, 2], [0, 3], [1, 2], [1, 3], [2, 3]])
+_SIDES = np.array([[0, 1], [1, 2], [2, 0]])
+VOIGT = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
+"""Order of the six stresses of a row: xx, yy, zz, xy, xz, yz."""
 
 
-@dataclass(frozen=True, eq=False)
-class Ring:
-    """Where a bolt clamps a plate: both its flats round `centre_mm` (3,), which is in the middle of its thickness, as
-    far as the washer reaches."""
+class Body:
+    """A meshed solid with its stiffness factored.
 
-    name: str
-    centre_mm: Array
-    normal: Array  # (3,) of the plate
-    washer_mm: float
-    thickness_mm: float
-
-
-@dataclass(frozen=True, eq=False)
-class Seat:
-    """A plane that the part lies on and cannot pass: a spot (3,) and the normal (3,) out of what it lies on."""
-
-    name: str
-    spot_mm: Array
-    normal: Array
-
-
-@dataclass(frozen=True, eq=False)
-class Push:
-    """A load on rings together: force (3,) in N and moment (3,) in N mm about `about_mm` (3,)."""
-
-    name: str
-    force_n: Array
-    moment_nmm: Array
-    about_mm: Array
-
-
-@dataclass(frozen=True, eq=False)
-class Strained:
-    """What a push does: at the mesh's corners (n, 3) the displacement (n, 3) and von Mises stress (n,).
-
-    `reactions` are the forces (3,) on the part from each held ring and each seat, by name.
+    `springs` hold groups of the skin by N/mm3, the same every way; `fixed` hold groups at rest along the axes told;
+    `pinned` hold corners by number so, with the edges between them. Raises ValueError where a group has no name in the
+    mesh, or nothing holds.
+    Source: principle of virtual work; second-order Lagrange tetrahedra, NGSolve.
     """
 
-    push: str
-    moved_mm: Array
-    mises_mpa: Array
-    reactions: dict[str, Array]
-    laps: int
-    stress: ng.CoefficientFunction
+    def __init__(
+        self,
+        mesh: TetMesh,
+        youngs_mpa: float,
+        poisson: float,
+        springs: Mapping[str, float],
+        fixed: Mapping[str, tuple[bool, bool, bool]] | None = None,
+        pinned: Sequence[tuple[Ints, tuple[bool, bool, bool]]] = (),
+    ) -> None:
+        fixed = fixed or {}
+        unknown = sorted({*springs, *fixed} - set(mesh.groups))
+        if unknown:
+            raise ValueError(f"the mesh has no {', '.join(unknown)}; it has: {', '.join(sorted(mesh.groups))}")
+        if not springs and not fixed and not pinned:
+            raise ValueError("a part is held somewhere, or it flies away")
+        self.mesh, self.springs = mesh, dict(springs)
+        self._mu = youngs_mpa / (2.0 * (1.0 + poisson))
+        self._lam = youngs_mpa * poisson / ((1.0 + poisson) * (1.0 - 2.0 * poisson))
+        names = list(mesh.groups)
+        label = {name: f"g{number}" for number, name in enumerate(names)}
+        surface = {label[name]: mesh.skin[mesh.groups[name]] for name in names}
+        with one_thread():
+            ng.SetNumThreads(1)
+            whole = ng.Mesh(solids.mesh_of(mesh.corners_mm, mesh.tets, surface))
+            space = ng.VectorH1(whole, order=2)
+            u, v = space.TnT()
+            form = ng.BilinearForm(space, symmetric=True)
+            strain_u, strain_v = (0.5 * (ng.Grad(w) + ng.Grad(w).trans) for w in (u, v))
+            stress = 2.0 * self._mu * strain_u + self._lam * ng.Trace(strain_u) * ng.Id(3)
+            form += ng.InnerProduct(stress, strain_v) * ng.dx
+            for name, per_area in springs.items():
+                form += per_area * u * v * ng.ds(whole.Boundaries(label[name]))
+            form.Assemble()
+            self.edges: Ints = np.array([[p.nr for p in e.vertices] for e in whole.edges], dtype=np.int64)
+            self._corners = len(mesh.corners_mm)
+            self.nodes_mm: Array = np.vstack([mesh.corners_mm, mesh.corners_mm[self.edges].mean(axis=1)])
+            self.unknowns = int(space.ndof)
+            free = space.FreeDofs()
+            for name, axes in fixed.items():
+                self._hold(free, self._on(mesh.skin[mesh.groups[name]]), axes)
+            for corners, axes in pinned:
+                between = self._corners + np.flatnonzero(np.isin(self.edges, corners).all(axis=1))
+                self._hold(free, np.concatenate([corners, between]), axes)
+            self._form, self._free = form, free
+            self._inverse = form.mat.Inverse(free, inverse="sparsecholesky")
+        self._tet_nodes = np.hstack([mesh.tets, self._middles(mesh.tets, _PAIRS)])
+        self._slopes = _slopes(mesh)
+        self._touch = np.bincount(self._tet_nodes.ravel(), minlength=len(self.nodes_mm)).astype(float)
 
-    def tensor_mpa(self, mesh: ng.Mesh, spots_mm: ArrayLike) -> Array:
-        """Stress (k, 3, 3) at spots (k, 3) in the metal. Raises ValueError for a spot that is in no metal."""
-        out = []
-        for x, y, z in np.asarray(spots_mm, dtype=float):
-            try:
-                out.append(np.array(self.stress(mesh(float(x), float(y), float(z)))).reshape(3, 3))
-            except Exception as why:  # the library's own error has no name
-                raise ValueError(f"there is no metal at {x:.2f}, {y:.2f}, {z:.2f}") from why
-        return np.array(out)
+    @property
+    def free_nodes(self) -> int:
+        return len(self.nodes_mm)
 
+    def _hold(self, free: ng.BitArray, nodes: Ints, axes: tuple[bool, bool, bool]) -> None:
+        each = self.unknowns // 3
+        for axis in range(3):
+            if axes[axis]:
+                for node in nodes:
+                    free[int(axis * each + node)] = False
 
-@dataclass(frozen=True, eq=False)
-class Solved:
-    """One mesh and what each push does on it."""
+    def _middles(self, cells: Ints, pairs: Ints) -> Ints:
+        """Nodes in the middle of the cells' edges."""
+        if not hasattr(self, "_lookup"):
+            low, high = np.sort(self.edges, axis=1).T
+            order = np.lexsort((high, low))
+            self._lookup = (low[order] * self._corners + high[order], order)
+        keys, order = self._lookup
+        ends = np.sort(cells[:, pairs], axis=2)
+        return np.asarray(self._corners + order[np.searchsorted(keys, ends[..., 0] * self._corners + ends[..., 1])])
 
-    corners_mm: Array  # (n, 3)
-    skin: Ints  # (t, 3) triangles of the surface
-    unknowns: int
-    cases: tuple[Strained, ...]
-    mesh: ng.Mesh
+    def _on(self, triangles: Ints) -> Ints:
+        return np.unique(np.concatenate([triangles.ravel(), self._middles(triangles, _SIDES).ravel()]))
 
+    def weights(self, group: str) -> sparse.csr_matrix:
+        """Matrix (nodes, nodes of the group's corners): the work of a field linear on each triangle of a group.
 
-def solve(
-    solid: solids.Solid,
-    held: Sequence[Ring],
-    loaded: Sequence[Ring],
-    seats: Sequence[Seat],
-    pushes: Sequence[Push],
-    *,
-    size_mm: float,
-    youngs_mpa: float,
-    poisson: float,
-    bolted_n_mm3: float,
-) -> Solved:
-    """Displacement and stress of the part for each push.
+        Column i is the integral of each function of the unknowns times the hat of corner i of the whole mesh.
+        """
+        triangles = self.mesh.skin[self.mesh.groups[group]]
+        area = self.areas(group)
+        rows, cols, values = [], [], []
+        for i in range(3):
+            for j in range(3):
+                rows.append(triangles[:, i])
+                cols.append(triangles[:, j])
+                values.append(area / (6.0 if i == j else 12.0))
+        middles = self._middles(triangles, _SIDES)
+        for side, (a, b) in enumerate(_SIDES):
+            for j in range(3):
+                rows.append(middles[:, side])
+                cols.append(triangles[:, j])
+                values.append(4.0 * _EDGE * area / (30.0 if j in (a, b) else 60.0))
+        shape = (len(self.nodes_mm), self._corners)
+        return sparse.csr_matrix((np.concatenate(values), (np.concatenate(rows), np.concatenate(cols))), shape=shape)
 
-    A held ring is carried by springs of `bolted_n_mm3` per area, as stiff as the stack that the bolt clamps; a loaded
-    ring gets the traction, linear over all loaded rings, whose resultant is the push. Seats bear pressure only.
-    Raises ValueError where nothing holds or nothing is loaded, or a ring lies off the part.
-    Source: minimum of potential energy; contact as penalty, P. Wriggers, Computational Contact Mechanics, 2006.
-    """
-    if not held or not loaded:
-        raise ValueError("a part is held at one bolt at least and loaded at another")
-    with one_thread():
-        mesh, named = _meshed(solid, (*held, *loaded), seats, size_mm)
-        ng.SetNumThreads(1)
-        space = ng.VectorH1(mesh, order=2)
-        u, v = space.TnT()
-        mu = youngs_mpa / (2.0 * (1.0 + poisson))
-        lam = youngs_mpa * poisson / ((1.0 + poisson) * (1.0 - 2.0 * poisson))
-        stiff = ng.BilinearForm(space, symmetric=True)
-        stiff += ng.InnerProduct(_stress(u, lam, mu), _strain(v)) * ng.dx
-        for ring in held:
-            stiff += bolted_n_mm3 * u * v * ng.ds(mesh.Boundaries(named[ring.name]))
-        stiff.Assemble()
-        inverse = stiff.mat.Inverse(space.FreeDofs(), inverse="sparsecholesky")
-        energy = 0.5 * ng.InnerProduct(_stress(u, lam, mu), _strain(u))
-        bolted = [(mesh.Boundaries(named[ring.name]), bolted_n_mm3) for ring in held]
-        contact = [
-            (seat, mesh.Boundaries(named[seat.name]), _PRESSED * bolted_n_mm3) for seat in seats if seat.name in named
-        ]
-        grip = mesh.Boundaries("|".join(named[ring.name] for ring in loaded))
-        cases = []
-        for push, traction in zip(pushes, _tractions(mesh, grip, loaded, pushes), strict=True):
-            pull = ng.LinearForm(space)
-            pull += traction * v * ng.ds(grip)
-            pull.Assemble()
-            moved = ng.GridFunction(space)
-            moved.vec.data = inverse * pull.vec
-            laps = _pressed(space, stiff, energy, pull, moved, bolted, contact) if contact else 0
-            stress = _stress(moved, lam, mu)
-            reactions = _reactions(mesh, moved, held, named, contact, bolted_n_mm3)
-            spots, mises = _at_corners(mesh, moved, stress)
-            cases.append(Strained(push.name, spots, mises, reactions, laps, stress))
-        corners = np.array([list(point.p) for point in mesh.ngmesh.Points()])
-        skin = _skin(mesh)
-        return Solved(corners, skin, int(space.ndof), tuple(cases), mesh)
+    def areas(self, group: str) -> Array:
+        """Areas (t,) of a group's triangles, mm2."""
+        a, b, c = (self.mesh.corners_mm[self.mesh.skin[self.mesh.groups[group]][:, i]] for i in range(3))
+        return np.asarray(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1))
 
+    def traction(self, groups: Sequence[str], at_corners: Array) -> Array:
+        """Load (unknowns,) of a traction in MPa, linear on triangles, told (corners of the mesh, 3)."""
+        out = np.zeros((len(self.nodes_mm), 3))
+        for group in groups:
+            out += self.weights(group) @ at_corners
+        return np.asarray(out.T.ravel())
 
-def _meshed(
-    solid: solids.Solid, rings: Sequence[Ring], seats: Sequence[Seat], size_mm: float
-) -> tuple[ng.Mesh, dict[str, str]]:
-    """The mesh with a line round each ring, and the names of the faces of rings, and of seats that it has a face on.
+    def solved(self, loads: Array) -> Array:
+        """Unknowns (unknowns, k) under loads (unknowns, k)."""
+        out = np.empty_like(loads)
+        with one_thread():
+            load, move = self._form.mat.CreateColVector(), self._form.mat.CreateColVector()
+            for column in range(loads.shape[1]):
+                load.FV().NumPy()[:] = loads[:, column]
+                move.data = self._inverse * load
+                out[:, column] = move.FV().NumPy()
+        return out
 
-    Raises ValueError where a ring lies off the part.
-    """
-    whole = solid
-    for ring in rings:
-        foot = ring.centre_mm - (ring.thickness_mm / 2.0 + _FLAT_MM) * ring.normal
-        under = solids.bar(foot, ring.normal, ring.thickness_mm + 2.0 * _FLAT_MM, ring.washer_mm / 2.0)
-        whole = solids.parted(whole, under)
-    named: dict[str, str] = {}
-    for face in whole.faces:
-        face.name = "free"
-        corners = np.array([[p.p.x, p.p.y, p.p.z] for p in face.vertices])
-        middle = np.array([face.center.x, face.center.y, face.center.z])
-        for number, ring in enumerate(rings):
-            way = np.vstack([corners, middle]) - ring.centre_mm
-            up = way @ ring.normal
-            flat = np.abs(np.abs(up) - ring.thickness_mm / 2.0).max() < 2.0 * _FLAT_MM and np.ptp(up) < _FLAT_MM
-            out = np.linalg.norm(way - up[:, None] * ring.normal, axis=1)
-            if flat and out.max() < ring.washer_mm / 2.0 + 1e-3:
-                face.name = named.setdefault(ring.name, f"ring{number}")
-        for number, seat in enumerate(seats):
-            # the round of a hole may have all its corners in one plane, but not its middle
-            off = np.abs((np.vstack([corners, middle]) - seat.spot_mm) @ seat.normal)
-            if face.name == "free" and off.max() < _FLAT_MM:
-                face.name = named.setdefault(seat.name, f"seat{number}")
-    for ring in rings:
-        if ring.name not in named:
-            raise ValueError(f"the washer of {ring.name} does not lie on the part")
-    return ng.Mesh(solids.tetrahedra(whole, size_mm)), named
+    def bettered(self, unknowns: Array, load: Array) -> Array:
+        """Unknowns (unknowns,) once more corrected by what they leave of the load: reactions to the last digits."""
+        with one_thread():
+            move, left = self._form.mat.CreateColVector(), self._form.mat.CreateColVector()
+            move.FV().NumPy()[:] = unknowns
+            left.data = self._form.mat * move
+            left.FV().NumPy()[:] = load - left.FV().NumPy()
+            move.data += self._inverse * left
+            return np.array(move.FV().NumPy())
 
+    def moved_mm(self, unknowns: Array) -> Array:
+        """Displacement (nodes, 3) of one column of unknowns."""
+        parts = unknowns.reshape(3, -1).T
+        out = parts.copy()
+        out[self._corners :] = _EDGE * parts[self._corners :] + parts[self.edges].mean(axis=1)
+        return out
 
-def _strain(w: ng.CoefficientFunction) -> ng.CoefficientFunction:
-    return 0.5 * (ng.Grad(w) + ng.Grad(w).trans)
+    def spring_force_n(self, moved_mm: Array, group: str) -> Array:
+        """Force (3,) of a group's springs on the part."""
+        middles = self._middles(self.mesh.skin[self.mesh.groups[group]], _SIDES)
+        mean = moved_mm[middles].mean(axis=1)
+        return np.asarray(-self.springs[group] * (self.areas(group)[:, None] * mean).sum(axis=0))
 
+    def spring_moment_nmm(self, moved_mm: Array, group: str, about_mm: ArrayLike) -> Array:
+        """Moment (3,) of a group's springs about a spot, by the same points as `spring_force_n`."""
+        triangles = self.mesh.skin[self.mesh.groups[group]]
+        corner = self.weights(group)
+        lever = self.mesh.corners_mm - np.asarray(about_mm)
+        hats = self._column(moved_mm)
+        push = -self.springs[group] * (corner.T @ hats)
+        used = np.unique(triangles)
+        return np.asarray(np.cross(lever[used], push[used]).sum(axis=0))
 
-def _stress(w: ng.CoefficientFunction, lam: float, mu: float) -> ng.CoefficientFunction:
-    return 2.0 * mu * _strain(w) + lam * ng.Trace(_strain(w)) * ng.Id(3)
+    def _column(self, moved_mm: Array) -> Array:
+        """Unknowns (nodes, 3) of a displacement."""
+        out = moved_mm.copy()
+        out[self._corners :] = (moved_mm[self._corners :] - moved_mm[self.edges].mean(axis=1)) / _EDGE
+        return out
 
+    def stress_mpa(self, moved_mm: Array) -> Array:
+        """Stress (nodes, 6) in the order of `VOIGT`, the tetrahedra's own averaged at each node."""
+        at = self.tet_stress_mpa(moved_mm)
+        both = np.concatenate([at, (at[:, _PAIRS[:, 0]] + at[:, _PAIRS[:, 1]]) / 2.0], axis=1)
+        out = np.empty((len(self.nodes_mm), 6))
+        flat = self._tet_nodes.ravel()
+        for k in range(6):
+            out[:, k] = np.bincount(flat, both[..., k].ravel(), len(self.nodes_mm)) / self._touch
+        return out
 
-def _vector(values: ArrayLike) -> ng.CoefficientFunction:
-    return ng.CoefficientFunction(tuple(float(v) for v in np.asarray(values)))
+    def tet_stress_mpa(self, moved_mm: Array, which: Ints | None = None) -> Array:
+        """Stress (tets, 4, 6) at the corners of each tetrahedron, linear within it."""
+        nodes = self._tet_nodes if which is None else self._tet_nodes[which]
+        slopes = self._slopes if which is None else self._slopes[which]
+        u = moved_mm[nodes]  # (m, 10, 3)
+        grad = np.empty((len(nodes), 4, 3, 3))
+        base = np.einsum("mai,maj->mij", u[:, :4], slopes)
+        for corner in range(4):
+            own = 4.0 * np.einsum("mi,mj->mij", u[:, corner], slopes[:, corner]) - base
+            for number, (a, b) in enumerate(_PAIRS):
+                if corner in (a, b):
+                    other = b if corner == a else a
+                    own = own + 4.0 * np.einsum("mi,mj->mij", u[:, 4 + number], slopes[:, other])
+            grad[:, corner] = own
+        strain = 0.5 * (grad + np.swapaxes(grad, -1, -2))
+        swell = self._lam * np.trace(strain, axis1=-2, axis2=-1)
+        out = np.stack([2.0 * self._mu * strain[..., i, j] for i, j in VOIGT], axis=-1)
+        out[..., :3] += swell[..., None]
+        return out
 
-
-def _tractions(
-    mesh: ng.Mesh, grip: ng.Region, loaded: Sequence[Ring], pushes: Sequence[Push]
-) -> list[ng.CoefficientFunction]:
-    """For each push a traction a + b x (x - c) over the loaded rings whose resultant it is."""
-    middle = np.mean([ring.centre_mm for ring in loaded], axis=0)
-    arm = ng.CoefficientFunction((ng.x, ng.y, ng.z)) - _vector(middle)
-    units = [_vector(row) for row in np.eye(3)]
-    shapes = [*units, *(ng.Cross(unit, arm) for unit in units)]
-    resultants = np.zeros((6, 6))
-    for at, shape in enumerate(shapes):
-        force = ng.Integrate(shape, mesh, ng.BND, definedon=grip)
-        moment = ng.Integrate(ng.Cross(arm, shape), mesh, ng.BND, definedon=grip)
-        resultants[:, at] = [*force, *moment]
-    out = []
-    for push in pushes:
-        moment = np.asarray(push.moment_nmm) + np.cross(np.asarray(push.about_mm) - middle, push.force_n)
-        share = np.linalg.solve(resultants, np.concatenate([push.force_n, moment]))
-        field = float(share[0]) * shapes[0]
-        for part, shape in zip(share[1:], shapes[1:], strict=True):
-            field = field + float(part) * shape
-        out.append(field)
-    return out
-
-
-def _pressed(
-    space: ng.VectorH1,
-    stiff: ng.BilinearForm,
-    elastic: ng.CoefficientFunction,
-    pull: ng.LinearForm,
-    moved: ng.GridFunction,
-    held: Sequence[tuple[ng.Region, float]],
-    contact: Sequence[tuple[Seat, ng.Region, float]],
-) -> int:
-    """Move on to where every seat presses or is clear, by Newton's method; laps that it took.
-
-    Raises ValueError where that is not found.
-    """
-    form = ng.BilinearForm(space, symmetric=True)
-    u = space.TrialFunction()
-    form += ng.Variation(elastic * ng.dx)
-    for region, per_area in held:
-        form += ng.Variation(0.5 * per_area * u * u * ng.ds(region))
-    for seat, region, per_area in contact:
-        into = -(u * _vector(seat.normal))
-        form += ng.Variation(ng.IfPos(into, 0.5 * per_area * into * into, 0.0) * ng.ds(region, bonus_intorder=4))
-    residual = moved.vec.CreateVector()
-    enough = _SETTLED * float(pull.vec.Norm())
-    for lap in range(1, _LAPS + 1):
-        form.Apply(moved.vec, residual)
-        residual.data -= pull.vec
-        if residual.Norm() < enough:
-            return lap
-        form.AssembleLinearization(moved.vec)
-        moved.vec.data -= form.mat.Inverse(space.FreeDofs(), inverse="sparsecholesky") * residual
-    raise ValueError("where the part presses on what it lies on is not found: is it held at all?")
-
-
-def _reactions(
-    mesh: ng.Mesh,
-    moved: ng.GridFunction,
-    held: Sequence[Ring],
-    named: dict[str, str],
-    contact: Sequence[tuple[Seat, ng.Region, float]],
-    bolted_n_mm3: float,
-) -> dict[str, Array]:
-    out = {
-        ring.name: -bolted_n_mm3
-        * np.array(ng.Integrate(moved, mesh, ng.BND, definedon=mesh.Boundaries(named[ring.name])))
-        for ring in held
-    }
-    for seat, region, per_area in contact:
-        normal = _vector(seat.normal)
-        into = ng.IfPos(-(moved * normal), -(moved * normal), 0.0)
-        borne = ng.Integrate(into * normal, mesh, ng.BND, definedon=region, order=6)
-        out[seat.name] = per_area * np.array(borne)
-    return out
-
-
-def _skin(mesh: ng.Mesh) -> Ints:
-    """Triangles (t, 3) between metal and air: lines round washers go on as faces within the metal, which are none."""
-    outside = {
-        number + 1 for number, told in enumerate(mesh.ngmesh.FaceDescriptors()) if told.domin == 0 or told.domout == 0
-    }
-    return np.array(
-        [[v.nr - 1 for v in e.vertices] for e in mesh.ngmesh.Elements2D() if e.index in outside], dtype=np.int64
-    )
+    def inner_force_n(self, moved_mm: Array, which: Ints) -> Array:
+        """Nodal forces (nodes, 3) with which the nodes pull the tetrahedra `which`: integral of stress times slopes."""
+        at = self.tet_stress_mpa(moved_mm, which)
+        size = volumes(self.mesh.corners_mm, self.mesh.tets[which])
+        tensor = np.empty((*at.shape[:2], 3, 3))
+        for k, (i, j) in enumerate(VOIGT):
+            tensor[..., i, j] = tensor[..., j, i] = at[..., k]
+        # linear stress times linear slopes: the four points of the exact rule of second order
+        near, far = (5.0 + 3.0 * np.sqrt(5.0)) / 20.0, (5.0 - np.sqrt(5.0)) / 20.0
+        slopes = self._slopes[which]
+        out = np.zeros((len(self.nodes_mm), 3))
+        nodes = self._tet_nodes[which]
+        for point in range(4):
+            share = np.full(4, far)
+            share[point] = near
+            here = np.einsum("c,mcij->mij", share, tensor)
+            for corner in range(4):
+                pull = np.einsum("mij,mj->mi", here, (4.0 * share[corner] - 1.0) * slopes[:, corner])
+                np.add.at(out, nodes[:, corner], size[:, None] / 4.0 * pull)
+            for number, (a, b) in enumerate(_PAIRS):
+                slope = 4.0 * (share[a] * slopes[:, b] + share[b] * slopes[:, a])
+                np.add.at(out, nodes[:, 4 + number], size[:, None] / 4.0 * np.einsum("mij,mj->mi", here, slope))
+        return out
 
 
-def _at_corners(mesh: ng.Mesh, moved: ng.GridFunction, stress: ng.CoefficientFunction) -> tuple[Array, Array]:
-    """Displacement (n, 3) and von Mises stress (n,) at the mesh's corners, the stress averaged there."""
-    deviator = stress - ng.Trace(stress) / 3.0 * ng.Id(3)
-    even = ng.GridFunction(ng.H1(mesh, order=1))
-    even.Set(ng.sqrt(1.5 * ng.InnerProduct(deviator, deviator)))
-    spots = np.column_stack([np.array(part.vec)[: mesh.nv] for part in moved.components])
-    return spots, np.array(even.vec)[: mesh.nv]
+def mises_mpa(stress_mpa: Array) -> Array:
+    """Von Mises stress (...,) of rows (..., 6)."""
+    x, y, z, xy, xz, yz = np.moveaxis(stress_mpa, -1, 0)
+    square = 0.5 * ((x - y) ** 2 + (y - z) ** 2 + (z - x) ** 2) + 3.0 * (xy**2 + xz**2 + yz**2)
+    return np.asarray(np.sqrt(square))
+
+
+def along_mpa(stress_mpa: Array, way: ArrayLike, other: ArrayLike | None = None) -> Array:
+    """Component (...,) of rows (..., 6): direct along a unit vector (3,), or shear between two."""
+    one = np.asarray(way, dtype=float)
+    two = one if other is None else np.asarray(other, dtype=float)
+    weights = np.array([one[i] * two[j] if i == j else one[i] * two[j] + one[j] * two[i] for i, j in VOIGT])
+    return np.asarray(stress_mpa @ weights)
+
+
+def _slopes(mesh: TetMesh) -> Array:
+    """Gradients (tets, 4, 3) of the barycentric coordinates."""
+    a, b, c, d = (mesh.corners_mm[mesh.tets[:, i]] for i in range(4))
+    six = 6.0 * volumes(mesh.corners_mm, mesh.tets)[:, None]
+    sb, sc, sd = np.cross(c - a, d - a) / six, np.cross(d - a, b - a) / six, np.cross(b - a, c - a) / six
+    return np.stack([-(sb + sc + sd), sb, sc, sd], axis=1)
