@@ -26,8 +26,8 @@ test: check  ## lint, types and tests, the bench in a real browser among them
 search: .venv/ready  ## property tests with new random examples, each time other ones
 	HALFSHAFT_EXAMPLES=search $(PY) -m pytest tests/properties -n 2
 
-long: .venv/ready  ## the searches that take half a minute each: ways in, and all planted places
-	HALFSHAFT_LONG=1 HALFSHAFT_PLANTED=10 $(PY) -m pytest tests/fitup -n 2
+long: .venv/ready  ## what takes long: ways in, all planted places, hard frames, fine meshes
+	HALFSHAFT_LONG=1 HALFSHAFT_PLANTED=10 $(PY) -m pytest tests/fitup tests/measure tests/mounts -n 2
 
 check: .venv/ready
 	.venv/bin/ruff check src tests benchmarks

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from itertools import combinations
 from pathlib import Path
 
@@ -65,10 +66,13 @@ def test_the_demo_is_laid_out_near_its_truth_with_three_slips_in_it() -> None:
         assert start.state.normals[i] @ reality.faces[name].normal > 0.99
 
 
+_LONG = pytest.mark.skipif(not os.environ.get("HALFSHAFT_LONG"), reason="several seconds a frame: `make long` runs it")
 _WORSE = pytest.mark.xfail(reason="one point of the unit settles at a place that its own readings do not mind")
 
 
-@pytest.mark.parametrize("seed", [1, 4, 5, pytest.param(6, marks=_WORSE), 7, 8, 11])
+@pytest.mark.parametrize(
+    "seed", [1, 5, 7, *(pytest.param(seed, marks=_LONG) for seed in (4, 8, 11)), pytest.param(6, marks=[_LONG, _WORSE])]
+)
 def test_a_random_frame_with_a_unit_and_slips_is_laid_out_without_starting_places(seed: int) -> None:
     job = frame(seed, points=24)
     network, start = _start(job.build)
