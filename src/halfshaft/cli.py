@@ -22,7 +22,7 @@ from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Check, worst_first
 from halfshaft.cut import Unwritable
 from halfshaft.fold.coupon import pivot_from_coupon, read_table
-from halfshaft.study import Study, Until, work
+from halfshaft.study import Study, Until, driven, work
 
 app = typer.Typer(
     add_completion=False,
@@ -266,6 +266,77 @@ def mounts(
 
 
 @app.command()
+def road(folder: BuildDir, as_json: Json = False) -> None:
+    """Range with its band, acceleration, slopes, heat on a climb, charging."""
+    err = Console(stderr=True, highlight=False)
+    try:
+        build, found = driven(folder)
+    except BuildProblems as problems:
+        _told(problems, as_json)
+        raise typer.Exit(1) from None
+    if found is None:
+        err.print(
+            Text("build.toml has no [car]: write its mass, tyre, motor, gear and pack, see docs/road.md", "bold red")
+        )
+        raise typer.Exit(1)
+    units = build.build.units
+
+    def show(out: Console) -> None:
+        for table in (tables.range_table, tables.energy_table, tables.pull_table, tables.weather_table):
+            _print(out, table(found, units))
+        _print(out, tables.climb_table(found, units))
+        _print(out, tables.charging_table(found, units))
+        _print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
+        for words in tables.ROAD_CAUTIONS:
+            out.print(Text(words, style="yellow"))
+
+    _say(as_json, lambda: plain.road(found), show)
+
+
+@app.command()
+def roadload(
+    a: Annotated[str, typer.Option("--a", help="constant part: 135.7 (N) or '30.5 lbf'")],
+    c: Annotated[str, typer.Option("--c", help="square part: 0.4788 (N/(m/s)²) or '0.0215 lbf/mph2'")],
+    mass: Annotated[str, typer.Option("--mass", help="test mass: 1650 (kg) or '3625 lb'")],
+    b: Annotated[str, typer.Option("--b", help="linear part: 0.1512 (N/(m/s)) or '0.0152 lbf/mph'")] = "0",
+    drive: Annotated[float | None, typer.Option(help="efficiency between pack and wheels, 0 to 1, both ways")] = None,
+    drive_map: Annotated[
+        Path | None, typer.Option(help="or a map of it: CSV, 'km/h' and wheel powers in kW first, then a row a speed")
+    ] = None,
+    charger: Annotated[float, typer.Option(help="efficiency from wall to pack, 0 to 1")] = 1.0,
+    aux: Annotated[str, typer.Option(help="auxiliaries: 250 (W) or '0.25 kW'")] = "0",
+    back: Annotated[float, typer.Option(help="share of the braking that goes to the motor, 0 to 1")] = 0.9,
+    rotating: Annotated[float, typer.Option(help="share of the mass that wheels and rotor add")] = 0.03,
+    usable: Annotated[str | None, typer.Option(help="usable energy, for the range: '60 kWh'")] = None,
+    cycle: Annotated[
+        list[str] | None,
+        typer.Option(help="wltc, wltc-2, wltc-3a, nedc, or a CSV file; again for more"),
+    ] = None,
+    speed: Annotated[list[str] | None, typer.Option(help="steady speed: '90 km/h', '55 mph'; again for more")] = None,
+    headwind: Annotated[str, typer.Option(help="'10 km/h', below nought from behind")] = "0",
+    as_json: Json = False,
+) -> None:
+    """Use and range of a car told by its road load alone, to put measured cars against."""
+    # a builder who never asks for it does not wait for it
+    from halfshaft.road.ask import Wrong, asked
+
+    try:
+        rows = asked(
+            a=a, b=b, c=c, mass=mass, drive=drive, drive_map=drive_map, charger=charger, aux=aux, back=back,
+            rotating=rotating, usable=usable, cycles=tuple(cycle or ()), speeds=tuple(speed or ()), headwind=headwind,
+        )  # fmt: skip
+    except Wrong as why:
+        if as_json:
+            print(json.dumps({"problems": [{"found": line} for line in why.lines]}, indent=2, ensure_ascii=False))
+        else:
+            for line in why.lines:
+                Console(stderr=True, highlight=False).print(Text(line, "bold red"))
+        raise typer.Exit(1) from None
+    show_table = tables.plain_use_table(rows, "metric")
+    _say(as_json, lambda: {"drives": plain.plain_use(rows)}, lambda out: _print(out, show_table))
+
+
+@app.command()
 def cut(folder: BuildDir, as_json: Json = False) -> None:
     """Cut files, paper templates and shop sheets, into DIR/out."""
     study = _study(folder, "cut", as_json)
@@ -378,6 +449,7 @@ def _everything(study: Study) -> dict[str, Any]:
         "measure_next": plain.next_readings(study.measure_next),
         "brackets": [plain.bracket(b) for b in study.brackets.values()],
         "mounts": plain.mounts(study.mounts) if study.mounts is not None else None,
+        "road": plain.road(study.road) if study.road is not None else None,
         **_judged(study),
         **_files(study),
         "seconds": study.seconds,

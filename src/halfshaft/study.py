@@ -27,6 +27,7 @@ from halfshaft.sums import one_thread
 if TYPE_CHECKING:
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
+    from halfshaft.road.model import Road
 
 T = TypeVar("T")
 Until = Literal["measure", "fitup", "fold", "mounts", "cut"]
@@ -51,6 +52,7 @@ class Study:
     set_assumed: tuple[Assumed, ...] = ()
     brackets: Mapping[str, Bracket] = field(default_factory=dict)
     shapes: frozenset[str] = frozenset()  # brackets whose surroundings and chance of fit are still being worked
+    road: Road | None = None
     mounts: Mounts | None = None  # the room left as the unit moves is worked only when asked for by name
     files: CutFiles | None = None
     seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time worked, 0 where remembered
@@ -65,6 +67,8 @@ class Study:
             found.extend(bracket.checks)
         if self.mounts:
             found.extend(self.mounts.checks)
+        if self.road:
+            found.extend(self.road.checks)
         for files in (self.fit_up_files, self.files):
             found.extend(files.checks if files else ())
         return worst_first(found)
@@ -79,6 +83,8 @@ class Study:
             found.extend(bracket.assumed)
         if self.mounts:
             found.extend(self.mounts.assumed)
+        if self.road:
+            found.extend(self.road.assumed)
         for files in (self.fit_up_files, self.files):
             found.extend(files.assumed if files else ())
         return list(dict.fromkeys(found))
@@ -189,6 +195,7 @@ def _worked(
     mounts = _held(build, folder, measured, brackets, meshes, step, until == "mounts", within(progress, 0.7, 1.0))
     if until == "mounts":
         return replace(so_far, brackets=brackets, mounts=mounts, seconds=seconds)
+    so_far = replace(so_far, road=_driven(build, folder, step, progress))
 
     start = perf_counter()
     out = folder / "out"
@@ -252,6 +259,41 @@ def _held(
     shop = own.model_copy(update={"shop": build.shop})
     tell = within(progress, 0.3, 1.0, "mounts")
     return step("room", (shop, *of[1:]), partial(room_left, found, shop, measured, folder, tell))
+
+
+def driven(
+    folder: Path, memory: Memory | None = None, progress: Progress | None = None, build: Build | None = None
+) -> tuple[Build, Road | None]:
+    """The road alone, which asks for nothing that is measured; None where the build has no [car].
+
+    Raises BuildProblems with every fault of the folder's files, and Stopped when `progress` raises it.
+    """
+    memory = memory or Memory()
+    build = build or load(folder)
+    with one_thread():
+        return build, _driven(build, folder, lambda name, of, call: memory.recall(name, of, call)[0], progress)
+
+
+def _driven(
+    build: Build,
+    folder: Path,
+    step: Callable[[str, tuple[Any, ...], Callable[[], Road]], Road],
+    progress: Progress | None,
+) -> Road | None:
+    """What the car does on the road and at the plug."""
+    if build.car is None:
+        return None
+    from halfshaft.build.road import RoadInput
+    from halfshaft.road.station import files_of, on_road
+
+    road = build.road or RoadInput()
+    texts = {}
+    for name in files_of(build.car, road):
+        # what is no text of any code page becomes marks that the station then finds fault with
+        texts[name] = (folder / name).read_bytes().decode("utf-8-sig", errors="replace")
+    seed = build.build.seed
+    call = partial(on_road, build.car, road, texts, seed, progress)
+    return step("road", (build.car, road, texts, seed), call)
 
 
 def _fit_up_files(out: Path, of: str) -> tuple[Check, ...]:

@@ -10,6 +10,7 @@ from typing import Any
 from halfshaft.build import catalogue
 from halfshaft.build.cross_fitup import fitup_names
 from halfshaft.build.cross_mounts import mounts_names
+from halfshaft.build.cross_road import car_names, road_names
 from halfshaft.build.form import plain_values
 from halfshaft.build.lines import Path as Keys
 from halfshaft.build.problems import nearest, shown
@@ -62,6 +63,12 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
     if build.mounts is not None:
         written = _table(tables.values, "bracket")
         mounts_names(build.mounts, build, tables, values["mounts"], resolve, written)
+    if build.car is not None:
+        car_names(build.car, tables, folder)
+    if build.road is not None:
+        road_names(build.road, tables, folder)
+        if "car" not in tables.values:
+            tables.fault(("road",), "[road] without [car]", "Write [car] with mass, tyre, motor, gear and pack")
     if tables.problems:
         return build
     return Build.model_validate(values, context={"units": "metric"})
@@ -105,6 +112,10 @@ def _names(build: Build, tables: Tables) -> None:
         for name, mount in build.mounts.mount.items():
             path: Keys = ("mounts", "mount", name)
             groups += [((*path, "joint"), mount.joint), ((*path, "weld"), mount.weld)]
+    if build.road is not None:
+        road = build.road
+        groups += [(("road", "route"), road.route), (("road", "socket"), road.socket)]
+        groups += [(("road", "station"), road.station)]
     for name, body in build.body.items():
         groups += [(("body", name, "point"), body.point), (("body", name, "face"), body.face)]
     for name, bracket in build.bracket.items():

@@ -9,7 +9,9 @@ from halfshaft.build.problems import BuildProblems, Problem
 from halfshaft.build.whole import write_whole
 
 STARTER = ("build.toml", "readings.csv")
-DEMO = ("build.toml", "readings.csv", "spring_perch.stl")
+DEMO = (
+    "build.toml", "readings.csv", "spring_perch.stl", "motor_map.csv", "farm_round.csv", "over_the_pass.gpx",
+)  # fmt: skip
 
 
 def new_build(folder: Path, demo: bool = False) -> None:

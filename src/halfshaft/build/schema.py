@@ -9,6 +9,7 @@ from pydantic import Field
 
 from halfshaft.build.fitup import FitupInput
 from halfshaft.build.mounts import MountsInput
+from halfshaft.build.road import CarInput, RoadInput
 from halfshaft.build.value import (
     Angle,
     Force,
@@ -254,6 +255,8 @@ class Build(Value):
     opening: dict[str, OpeningInput] = {}
     fitup: FitupInput | None = None
     mounts: MountsInput | None = None
+    car: CarInput | None = None
+    road: RoadInput | None = None
     readings: tuple[Reading, ...] = ()
 
     @property

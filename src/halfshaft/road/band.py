@@ -24,7 +24,10 @@ Change = Callable[[Inputs, Number], Inputs]
 
 @dataclass(frozen=True, eq=False)
 class Spread:
-    """One input that is not known well. `change` moves it by so many of its standard deviations."""
+    """One input that is not known well. `change` moves it by so many of its standard deviations.
+
+    Several of one name are told as one.
+    """
 
     name: str
     words: str
@@ -80,16 +83,21 @@ def band(told: Inputs, cycle: Cycle, spreads: tuple[Spread, ...], seed: int, sam
     variance = float(metres.var())
     parts = slopes[1:] ** 2 * z.var(axis=0) / variance if variance > 0.0 else np.zeros(len(spreads))
     parts = parts / max(1.0, float(parts.sum()))
-    shares = [Share(s.name, s.words, float(p), float(c)) for s, p, c in zip(spreads, parts, slopes[1:], strict=True)]
+    by_name: dict[str, Share] = {}
+    for one, part, slope in zip(spreads, parts, slopes[1:], strict=True):
+        before = by_name.get(one.name)
+        move = float(slope) if before is None else float(np.hypot(before.one_spread_m, slope))
+        by_name[one.name] = Share(one.name, one.words, float(part) + (before.share if before else 0.0), move)
+    shares = list(by_name.values())
     shares.sort(key=lambda one: -one.share)
     return Band(cycle.name, middle, float(low), float(high), tuple(shares), max(0.0, 1.0 - float(parts.sum())))
 
 
 def scale(field: str, share: float) -> Change:
-    """A change that multiplies a field of the inputs by 1 + share times the draw."""
+    """A change that multiplies a field of the inputs by 1 + share times the draw, never by less than a twentieth."""
 
     def change(told: Inputs, draw: Number) -> Inputs:
-        return replace(told, **{field: getattr(told, field) * (1.0 + share * draw)})
+        return replace(told, **{field: getattr(told, field) * np.maximum(1.0 + share * draw, 0.05)})
 
     return change
 

@@ -6,15 +6,15 @@ import csv
 import re
 from dataclasses import dataclass, field
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.constants import mile
 
+from halfshaft.build.catalogue.road import cycle_text
+
 Array = NDArray[np.float64]
 
-NAMES = {"wltc": "wltc-3b", "wltc-2": "wltc-2", "wltc-3a": "wltc-3a", "wltc-3b": "wltc-3b", "nedc": "nedc"}
 MOST_ROWS = 200_000
 MOST_M_S = 150.0
 
@@ -108,10 +108,7 @@ def steady(speed_m_s: float, grade: float = 0.0, seconds: float = 3600.0) -> Cyc
 @cache
 def named(name: str) -> Cycle:
     """A cycle of the catalogue: wltc, wltc-2, wltc-3a, wltc-3b or nedc. Raises KeyError with the names there are."""
-    key = NAMES.get(name.strip().lower().replace(" ", "-").replace("_", "-"))
-    if key is None:
-        raise KeyError(f"no cycle '{name}'; there are: {', '.join(NAMES)}")
-    text = files("halfshaft.build.catalogue").joinpath("cycles", f"{key}.csv").read_text(encoding="utf-8")
+    key, text = cycle_text(name)
     lines = text.splitlines()
     told = " ".join(line.lstrip("# ") for line in lines if line.startswith("#"))
     cycle = read_cycle("\n".join(line for line in lines if not line.startswith("#")), key)

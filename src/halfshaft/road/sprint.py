@@ -86,7 +86,7 @@ class Sprint:
     slips_to_m_s: Array  # tyres, not the motor, bound the pull up to here; 0 where they never do
     most_g: Array  # at the first moment
     top_m_s: Array
-    top_by_speed: Array  # True where the motor's highest speed sets the top speed, not its pull
+    top_by_speed: NDArray[np.bool_]  # True where the motor's highest speed sets the top speed, not its pull
 
 
 def sprint(car: Car, day: Day | None = None, charge: float = 0.9) -> Sprint:
@@ -137,15 +137,16 @@ def _top(car: Car, day: Day, charge: float, ends: Array, grade: float = 0.0, sha
     def spare(v: Array) -> Array:
         return np.asarray(motor_pull_n(car, v, day, charge, share) - resists_n(car, v, day, grade))
 
-    good = spare(grid) >= 0.0
-    last = np.where(good.any(axis=1), good.shape[1] - 1 - np.argmax(good[:, ::-1], axis=1), 0)[:, None]
+    good: NDArray[np.bool_] = np.greater_equal(spare(grid), 0.0)
+    some = np.any(good, axis=1, keepdims=True)
+    last = np.where(some, 399 - np.argmax(good[:, ::-1], axis=1, keepdims=True), 0)
     low = np.take_along_axis(grid, last, axis=1)
     high = np.take_along_axis(grid, np.minimum(last + 1, 399), axis=1)
     for _ in range(40):
         middle = 0.5 * (low + high)
         fits = spare(middle) >= 0.0
         low, high = np.where(fits, middle, low), np.where(fits, high, middle)
-    return np.where(good.any(axis=1)[:, None], low, 0.0)
+    return np.where(some, low, 0.0)
 
 
 def top_speed_m_s(car: Car, day: Day, grade: float = 0.0, charge: float = 0.5, share: ArrayLike = 1.0) -> Array:

@@ -103,9 +103,14 @@ def _missing(what: str, name: object, known: Iterable[str]) -> NotListed:
 
 
 @cache
+def _defaults() -> Mapping[str, Mapping[str, Any]]:
+    return MappingProxyType({**_table("defaults"), **_table("defaults_road")})
+
+
+@cache
 def default(key: str) -> DefaultRow:
     """The row of a default. Raises KeyError with the nearest keys."""
-    rows = _table("defaults")
+    rows = _defaults()
     if key not in rows:
         raise _missing("default", key, rows)
     row = rows[key]
@@ -113,7 +118,7 @@ def default(key: str) -> DefaultRow:
 
 
 def default_keys() -> tuple[str, ...]:
-    return tuple(_table("defaults"))
+    return tuple(_defaults())
 
 
 @cache
