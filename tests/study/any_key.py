@@ -31,6 +31,60 @@ bolts = [{ at = "W3", bolt = "M8" }]
 origin = "W1"
 along = "W2"
 level = "F1"
+[mounts]
+motor_torque = 200
+ratio = 9
+motor_speed = [2000, 8000]
+mass = 90
+centre = "F1"
+inertia = [3, 3, 3]
+[mounts.rubber.soft]
+stiffness = [400, 900, 900]
+turn_stiffness = [200, 200, 200]
+free = [3, 3, 3]
+snubber = [5000, 5000, 5000]
+travel = [8, 8, 8]
+[mounts.mount.one]
+bracket = "corner"
+at = "E1 E2"
+axis = "up"
+rubber = "soft"
+[mounts.mount.one.joint.web]
+class = "8.8"
+torque = 60
+surface = "C"
+[mounts.mount.one.joint.flange]
+tube = [60, 50]
+wall = 3
+[mounts.mount.two]
+at = "W3"
+axis = [1, 0, 0]
+rubber = "sandwich, firm"
+[mounts.mount.two.joint.pad]
+bolts = "F3 F4"
+bolt = "M12"
+face = "flange"
+thickness = 8
+into = "tapped"
+[mounts.mount.two.weld.seam]
+along = ["E1", "E4", [200, 300, 400]]
+throat = 4
+[mounts.mount.three]
+at = [100, -300, 450]
+axis = "left"
+rubber = "soft"
+[mounts.mount.three.joint.foot]
+bolts = "W3 W4"
+bolt = "M10"
+face = "web"
+thickness = 5
+wall = 3
+tube = [80, 60]
+into = "crush tube"
+[mounts.case.own]
+felt = [1, 1, -3]
+force = [100, 200, 300]
+at = "W4"
 """
 NUMBERS: list[Any] = [
     0, -0.0, -1, 1e-300, 5e-324, 1e-9, 1e-3, 3, 17.5, 250, 1e4, 1e9, 1e15, 1e150, 1e300, 1.7e308, float("nan"),

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 WAYS = ("forward", "rearward", "left", "right", "up", "down")
 _HERE: Keys = ("mounts",)
+_LEAST_INERTIA = 1e-3  # kg m2
+_MOST_G, _MOST_N, _MOST_NM, _MOST_STIFF = 1000.0, 1e7, 1e6, 1e9
 
 
 def mounts_names(
@@ -54,6 +56,12 @@ def mounts_names(
         _mount(mount, (*_HERE, "mount", name), told, build, tables, values["mount"][name], resolve, brackets)
     for name, case in told.case.items():
         path = (*_HERE, "case", name)
+        if max(map(abs, case.felt_g)) > _MOST_G:
+            tables.fault(
+                (*path, "felt"), f"a mass feels {max(map(abs, case.felt_g)):g} g", f"Write {_MOST_G:g} g at most"
+            )
+        if max(map(abs, case.force_n)) > _MOST_N or abs(case.axle_torque_nm) > _MOST_NM:
+            tables.fault(path, "a load that no car bears", "Write a force up to 10 MN, an axle torque up to 1 MNm")
         if isinstance(case.at, str):
             values["case"][name]["at"] = resolve.point(case.at, (*path, "at"))
 
@@ -75,9 +83,11 @@ def _torque(told: MountsInput, tables: Tables) -> None:
 
 def _inertia(told: tuple[float, float, float], tables: Tables) -> None:
     low, middle, high = sorted(told)
-    if low <= 0.0 or high > (low + middle) * (1.0 + 1e-9):
+    if low < _LEAST_INERTIA or high > (low + middle) * (1.0 + 1e-9):
         found = f"no body has the inertia {', '.join(f'{value:g}' for value in told)} kg m2"
-        tables.fault((*_HERE, "inertia"), found, "Write three over 0, the largest no more than the others together")
+        tables.fault(
+            (*_HERE, "inertia"), found, "Write three of 0.001 or more, the largest no more than the others together"
+        )
 
 
 def _rubber(rubber: RubberInput, path: Keys, tables: Tables) -> None:
@@ -87,6 +97,10 @@ def _rubber(rubber: RubberInput, path: Keys, tables: Tables) -> None:
     ):  # fmt: skip
         if three is not None and min(three) < 0.0:
             tables.fault((*path, key), f"{key}: found {min(three):g}", "Write 0 or more")
+        if three is not None and max(three) > _MOST_STIFF:
+            tables.fault((*path, key), f"{key}: found {max(three):g}", f"Write {_MOST_STIFF:g} at most")
+    if abs(rubber.preload_n) > _MOST_N:
+        tables.fault((*path, "preload"), f"a preload of {rubber.preload_n:g} N", "Write 10 MN at most")
     if rubber.travel_mm is not None and min(rubber.travel_mm) <= 0.0:
         tables.fault((*path, "travel"), "the travel runs out at nought", "Write how far it goes each way")
     if max(rubber.stiffness_n_mm) <= 0.0 and max(rubber.snubber_n_mm) <= 0.0:

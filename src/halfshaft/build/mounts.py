@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from halfshaft.build.value import (
     Angle,
@@ -91,6 +91,13 @@ class MountInput(Value):
     weld: dict[str, WeldInput] = {}
     what: str = ""
 
+    @field_validator("at", mode="before")
+    @classmethod
+    def _one_spot(cls, told: Any) -> Any:
+        """Three plain numbers are one spot."""
+        numbers = isinstance(told, (list, tuple)) and len(told) == 3 and all(type(one) in (int, float) for one in told)
+        return [told] if numbers else told
+
 
 class CaseInput(Value):
     """A load case of the builder's own."""
@@ -107,7 +114,7 @@ class MountsInput(Value):
     """What pulls at the unit and what holds it. Accelerations in g."""
 
     motor_torque_nm: Torque | None = Field(None, alias="motor_torque", ge=0, le=1e6)
-    ratio: float | None = Field(None, gt=0, le=1000)
+    ratio: float | None = Field(None, ge=0.01, le=1000)
     axle_torque_nm: Torque | None = Field(None, alias="axle_torque", ge=0, le=1e7)  # in place of the two
     regeneration_torque_nm: Torque | None = Field(None, alias="regeneration_torque", ge=0, le=1e7)  # where drive is
     reverse_torque_nm: Torque | None = Field(None, alias="reverse_torque", ge=0, le=1e7)

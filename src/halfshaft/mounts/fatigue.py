@@ -132,7 +132,7 @@ def fatigue_checks(
         words = f"{words}; {shear[0].source.text}"
     slope = 5.0 if curve.shear else 3.0
     better = curve.at_2e6_mpa / max(1.0, damage) ** (1.0 / slope)
-    lasts = f"lasts {100.0 / damage:.0f} % of {whole}" if damage > 0.0 else f"{whole} does not harm it"
+    lasts = f"lasts {100.0 / damage:.3g} % of {whole}" if damage > 0.0 else f"{whole} does not harm it"
     out = [
         most(
             about, f"fatigue of '{detail.name}': {lasts}", damage, 1.0, "",
