@@ -15,6 +15,7 @@ FLOORS = (
     ("fitup",),
     ("fold",),
     ("mounts",),
+    ("pack",),
     ("road",),
     ("cut",),
     ("digest", "memory"),

@@ -11,11 +11,11 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from halfshaft.pack.current import current_a, most_w
 from halfshaft.road.car import Car, Day, columns, count
 from halfshaft.road.cycles import Cycle, at_each_second
 from halfshaft.road.motor import limit_nm, loss_w
 from halfshaft.road.resistance import air_force_n, rolling_force_n, slope_force_n
-from halfshaft.road.supply import current_a, most_w
 
 Array = NDArray[np.float64]
 

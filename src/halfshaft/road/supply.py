@@ -7,6 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from halfshaft.pack.current import current_a as current_a
+from halfshaft.pack.current import most_w as most_w
+
 Array = NDArray[np.float64]
 Number = float | Array
 Curve = tuple[tuple[float, float], ...]
@@ -44,23 +47,6 @@ class Supply:
         """Open-circuit volts at a charge from 0 to 1."""
         soc, share = np.array(self.curve).T
         return np.asarray(self.volts_v * np.interp(np.asarray(charge, dtype=float), soc, share))
-
-
-def current_a(open_v: ArrayLike, resistance_ohm: ArrayLike, power_w: ArrayLike) -> Array:
-    """Current of a power at the terminals, A; below nought when charging.
-
-    I = (U - sqrt(U² - 4 R P)) / 2R, in a form that holds for R = 0; beyond U²/4R the current of that most power.
-    Source: Kirchhoff; the smaller root is the stable one.
-    """
-    u, p = np.asarray(open_v, dtype=float), np.asarray(power_w, dtype=float)
-    root = np.sqrt(np.maximum(u * u - 4.0 * np.asarray(resistance_ohm) * p, 0.0))
-    return np.asarray(2.0 * p / (u + root))
-
-
-def most_w(open_v: ArrayLike, resistance_ohm: ArrayLike) -> Array:
-    """Most power that open volts and resistance can give at all: U²/4R, W."""
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.asarray(open_v, dtype=float) ** 2 / (4.0 * np.asarray(resistance_ohm, dtype=float)))
 
 
 @dataclass(frozen=True, eq=False)
