@@ -247,7 +247,7 @@ def _held(
         return None
     from halfshaft.mounts.station import mounts_of
 
-    own = _only(build, "sheet", "body", "obstacle", "bracket", "fitup", "mounts")
+    own = _only(build, "sheet", "body", "obstacle", "bracket", "fitup", "mounts", "car")
     of = (own, measured, meshes, *brackets.values())
     found = step(
         "mounts", of, partial(mounts_of, own, measured, brackets, folder, within(progress, 0.0, 0.3, "mounts"))
@@ -255,9 +255,12 @@ def _held(
     if not wholly:
         return found
     from halfshaft.mounts.room import room_left
+    from halfshaft.mounts.strength import stressed
 
+    tell = within(progress, 0.3, 0.8, "mounts")
+    found = step("stress", of, partial(stressed, found, own, brackets, tell))
     shop = own.model_copy(update={"shop": build.shop})
-    tell = within(progress, 0.3, 1.0, "mounts")
+    tell = within(progress, 0.8, 1.0, "mounts")
     return step("room", (shop, *of[1:]), partial(room_left, found, shop, measured, folder, tell))
 
 

@@ -34,7 +34,7 @@ def mounts_names(
 
     `bracket_names` are those written, faulty ones too: one that has a fault of its own is no unknown name.
     """
-    _torque(told, tables)
+    _torque(told, tables, build.car is not None)
     if isinstance(told.centre, str):
         values["centre"] = resolve.point(told.centre, (*_HERE, "centre"))
     if told.motor_speed_rpm is not None and not 0.0 <= told.motor_speed_rpm[0] <= told.motor_speed_rpm[1]:
@@ -70,14 +70,15 @@ def _two(pair: tuple[float, ...]) -> str:
     return " to ".join(f"{value:g}" for value in pair)
 
 
-def _torque(told: MountsInput, tables: Tables) -> None:
-    if told.axle_torque_nm is None and told.motor_torque_nm is None:
-        write = 'Write motor_torque = "310 Nm" and ratio = 9.1, or axle_torque'
+def _torque(told: MountsInput, tables: Tables, car: bool) -> None:
+    """Torque and ratio are told here or under [car], once."""
+    if told.axle_torque_nm is None and told.motor_torque_nm is None and not car:
+        write = 'Write motor_torque = "310 Nm" and ratio = 9.1, or axle_torque, or [car]'
         tables.fault(_HERE, "no torque is told: what twists the unit is not known", write)
     if told.axle_torque_nm is not None and (told.motor_torque_nm is not None or told.ratio is not None):
         write = "Keep axle_torque, or motor_torque and ratio"
         tables.fault((*_HERE, "axle_torque"), "the torque is told twice", write)
-    if told.motor_torque_nm is not None and told.ratio is None:
+    if told.motor_torque_nm is not None and told.ratio is None and not car:
         tables.fault((*_HERE, "motor_torque"), "a motor's torque without the ratio to the axle", "Write ratio = 9.1")
 
 

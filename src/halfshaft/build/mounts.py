@@ -87,6 +87,8 @@ class MountInput(Value):
     radial: str | Spot | None = None  # what its first radial axis lies nearest to
     rubber: str | None = None  # a row of [mounts.rubber] or of catalogue/rubber.toml
     member: str | None = None  # of [fitup.member] that it is fastened to
+    fold_weld: Literal["outside", "both sides"] | None = None  # of its slit folds
+    fold_throat_mm: Length | None = Field(None, alias="fold_throat", gt=0, le=100)  # depth that its slits are welded
     joint: dict[str, JointInput] = {}
     weld: dict[str, WeldInput] = {}
     what: str = ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,10 @@ from halfshaft.mounts.seat import Seat
 from halfshaft.mounts.statics import Settled
 from halfshaft.mounts.verdict import CARE
 from halfshaft.mounts.weld_group import WeldLine
+
+if TYPE_CHECKING:
+    # its finite elements take a second to load
+    from halfshaft.mounts.bracket_stress import BracketStress
 
 Array = NDArray[np.float64]
 
@@ -49,6 +54,8 @@ class Mount:
     joints: tuple[JointForces, ...]
     welds: tuple[WeldLine, ...]
     checks: tuple[Check, ...]  # worst first
+    unit_loads: Mapping[str, tuple[Array, Array]]  # force and moment (3,) at rest and in each unit case of the duty
+    stress: BracketStress | None = None  # of its bracket; None until it is worked, which takes longer
 
     @property
     def weakest(self) -> Check | None:
@@ -76,6 +83,9 @@ def use_of(check: Check) -> float | None:
         return np.inf
     if check.good is not Good.AT_MOST or check.found is None or not check.limit:
         return None
+    if check.title.startswith("fatigue"):
+        # damage grows with the third power of stress: told as stress, so that it compares with strength
+        return float(np.cbrt(check.found / check.limit))
     return check.found / check.limit
 
 

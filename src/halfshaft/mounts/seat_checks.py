@@ -270,6 +270,8 @@ def badness(check: Check) -> float:
         return np.inf
     if check.found is None or not check.limit or check.good is Good.TOLD:
         return -1.0
+    if check.title.startswith("fatigue"):
+        return float(np.cbrt(check.found / check.limit))
     if check.good is Good.AT_MOST:
         return check.found / check.limit
     return check.limit / check.found if check.found > 0.0 else np.inf

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from halfshaft.build.catalogue import mount_load
 from halfshaft.build.mounts import MountsInput
+from halfshaft.build.road import CarInput
 from halfshaft.checks import Assumed, Origin, Source
 from halfshaft.mounts.crash import crash_cases
 from halfshaft.mounts.grip import DrivenAxle
@@ -32,6 +33,34 @@ def or_row(told: object, key: str, row_name: str, assumed: list[Assumed]) -> obj
     row = mount_load(row_name)
     assumed.append(Assumed(f"mounts.{key}", f"{row.value} {row.unit}".strip(), row.source))
     return row.value
+
+
+def of_car(told: MountsInput, car: CarInput | None) -> tuple[MountsInput, tuple[Assumed, ...]]:
+    """[mounts] with what it leaves to [car]: torque, ratio and losses, masses, wheelbase, heights, the driven axle."""
+    if car is None:
+        return told, ()
+    mass = car.mass_kg + car.load_kg
+    rear = car.driven == "rear" if told.axle is None else told.axle == "rear"
+    share = (1.0 - car.front_share) if rear else car.front_share
+    found: dict[str, object] = {
+        "car_mass_kg": mass,
+        "axle_mass_kg": share * mass if car.given("front_share") else None,
+        "wheelbase_mm": car.wheelbase_mm if car.given("wheelbase_mm") else None,
+        "cog_height_mm": car.centre_height_mm if car.given("centre_height_mm") else None,
+        "wheel_radius_mm": car.wheel_radius_mm,
+        "axle": car.driven if car.driven != "all" else None,
+    }
+    if told.axle_torque_nm is None:
+        efficiency = car.gear.efficiency if car.gear.given("efficiency") else None
+        found |= {"motor_torque_nm": car.motor.torque_nm, "ratio": car.gear.ratio, "efficiency": efficiency}
+    taken = {key: value for key, value in found.items() if value is not None and getattr(told, key) is None}
+    source = Source(Origin.BUILDER, "[car]")
+    listed = []
+    for key, value in taken.items():
+        name = MountsInput.model_fields[key].alias or key
+        words = f"{value:.4g}" if isinstance(value, float) else str(value)
+        listed.append(Assumed(f"mounts.{name}", words, source))
+    return told.model_copy(update=taken), tuple(listed)
 
 
 def driveline_of(told: MountsInput, along: Array | None) -> tuple[Driveline, tuple[Assumed, ...]]:
