@@ -11,7 +11,7 @@ import pytest
 
 from halfshaft.build import load
 from halfshaft.build.readings import KINDS
-from halfshaft.demo import make
+from halfshaft.demo import make, make_road
 from halfshaft.demo.truth import truth
 from halfshaft.fold import fold
 from halfshaft.measure import measure
@@ -157,3 +157,9 @@ def test_the_first_try_hits_the_hidden_gusset_and_the_drawn_outline_does_not(bui
     assert len(first) == 1
     assert "hidden_gusset" in first[0]
     assert stops("front_left") == stops("front_right") == stops("rear") == []
+
+
+def test_the_files_of_the_road_are_those_that_are_made_and_marked_as_invented():
+    for name, text in make_road.FILES.items():
+        assert (DEMO / name).read_text(encoding="utf-8") == text()
+        assert "INVENTED" in text()

@@ -145,7 +145,7 @@ def _listed(tables: Tables, path: Keys, what: str, name: str, known: Iterable[st
 
 
 def _bodies(build: Build, tables: Tables, known: Known) -> None:
-    if not _table(tables.values, "body"):
+    if not _table(tables.values, "body") and not _table(tables.values, "car"):
         tables.fault(("body",), "no body is told", "Write [body.car.point] and the points you measured under it")
     roots = [name for name, body in build.body.items() if body.root]
     if len(roots) > 1:

@@ -125,10 +125,12 @@ def named(name: str) -> Cycle:
 
 
 def at_each_second(cycle: Cycle) -> Cycle:
-    """The same cycle with a sample every second, so that long straight pieces are integrated finely enough."""
-    if np.max(np.diff(cycle.time_s)) <= 1.0:
+    """The same cycle with a sample every second wherever speed changes, so that long ramps are integrated finely."""
+    long = (np.diff(cycle.time_s) > 1.0) & (np.diff(cycle.speed_m_s) != 0.0)
+    if not long.any():
         return cycle
     inside = np.arange(np.ceil(cycle.time_s[0]), cycle.time_s[-1], 1.0)
+    inside = inside[long[np.searchsorted(cycle.time_s, inside, side="right") - 1]]
     times = np.unique(np.concatenate([cycle.time_s, inside]))
     piece = np.searchsorted(cycle.time_s, 0.5 * (times[1:] + times[:-1])) - 1
     speeds = np.interp(times, cycle.time_s, cycle.speed_m_s)

@@ -7,7 +7,7 @@ many at once; arrays (n,) of cars and (k,) of speeds meet as (n, k).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,7 +21,8 @@ from halfshaft.road.supply import current_a, most_w
 
 Array = NDArray[np.float64]
 
-STEPS = 3000
+STEPS = 2000
+CHUNK = 32  # cars at once: what stays in the processor's cache
 QUARTER_MILE_M = 402.336
 HUNDRED_KM_H = 100.0 / 3.6
 SIXTY_MPH = 60.0 * mph
@@ -93,7 +94,14 @@ def sprint(car: Car, day: Day | None = None, charge: float = 0.9) -> Sprint:
     """Acceleration and top speed on the flat of one or many cars at a charge of the pack."""
     day = day or Day()
     cars = count(car, day)
-    car, day = columns(car), columns(day)
+    found = []
+    for begin in range(0, cars, CHUNK):
+        part = slice(begin, begin + CHUNK)
+        found.append(_sprint(columns(car, part), columns(day, part), charge, min(CHUNK, cars - begin)))
+    return Sprint(**{f.name: np.concatenate([getattr(one, f.name) for one in found]) for f in fields(Sprint)})
+
+
+def _sprint(car: Car, day: Day, charge: float, cars: int) -> Sprint:
     ends = np.broadcast_to(np.asarray(car.motor.most_rad_s / (car.gear.ratio / car.gear.radius_m)), (cars, 1))
     top = _top(car, day, charge, ends)
     share = (np.arange(STEPS) + 0.5) / STEPS  # middles of the steps
@@ -113,8 +121,9 @@ def sprint(car: Car, day: Day | None = None, charge: float = 0.9) -> Sprint:
 
     quarter = reach(QUARTER_MILE_M, s, t)
     speed = reach(QUARTER_MILE_M, s, edge)
-    cruise = t[:, -1] + (QUARTER_MILE_M - s[:, -1]) / np.maximum(top[:, 0], 1e-9)
     early = np.isfinite(t[:, -1]) & (s[:, -1] < QUARTER_MILE_M)
+    left = np.where(early, QUARTER_MILE_M - np.where(early, s[:, -1], 0.0), 0.0)
+    cruise = np.where(early, t[:, -1], 0.0) + left / np.maximum(top[:, 0], 1e-9)
     slips = np.where(pull > grip, v, 0.0).max(axis=1)
     return Sprint(
         hundred_s=reach(HUNDRED_KM_H, edge, t),
@@ -204,7 +213,7 @@ def pull_power_w(car: Car, speed_m_s: float, grade: float, day: Day, charge: flo
     v = np.full((cars, 1), speed_m_s)
     wheel = resists_n(car, v, day, grade)
     rad_s = v * car.gear.ratio / car.gear.radius_m
-    torque = wheel * v / (rad_s * car.gear.efficiency) + car.gear.drag_nm
+    torque = wheel / (car.gear.ratio / car.gear.radius_m * car.gear.efficiency) + car.gear.drag_nm
     heat = loss_w(car.motor, torque, rad_s)
     amps = current_a(car.supply.open_v(charge), car.supply.resistance_ohm, torque * rad_s + heat + day.aux_w)
     return (wheel * v)[:, 0], heat[:, 0], amps[:, 0]

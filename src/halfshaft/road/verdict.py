@@ -121,9 +121,10 @@ def _climb_checks(up: Climb, lasting_m_s: float) -> list[Check]:
     if up.ended == "empty":
         return [refused(about, "The pack is empty before the top", "Charge before the climb, or drive it slower.")]
     if math.isfinite(up.held_back_s):
+        holds = f"{lasting_m_s * 3.6:.0f} km/h" if lasting_m_s > 1.0 else "no speed"
         do = (
-            f"After {up.held_back_s / 60.0:.0f} min it slows down; {lasting_m_s * 3.6:.0f} km/h can be held for good. "
-            f"Cool motor and pack better, or drive the climb slower. {CARE}"
+            f"After {up.held_back_s / 60.0:.0f} min it slows down; {holds} can be held for good. Cool "
+            f"motor and pack better, or drive the climb slower. {CARE}"
         )
         slowest, wanted = float(up.speed_m_s.min()) * 3.6, float(up.speed_m_s.max()) * 3.6
         return [_least(about, "Speed that heat leaves", slowest, wanted, "km/h", do)]
