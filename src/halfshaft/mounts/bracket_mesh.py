@@ -76,6 +76,7 @@ class PanelMesh:
     points_mm: Array
     triangles: Ints
     at: Ints  # (layers, n) corners of the whole mesh
+    tets: Ints  # its own tetrahedra
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,8 +93,8 @@ class BracketMesh:
 def usual(thickness_mm: float, finer: bool = False) -> Fineness:
     """Fineness of the two meshes that are compared."""
     if finer:
-        return Fineness(max(6.0, 1.4 * thickness_mm), 0.8, 20, (0.2, 0.7))
-    return Fineness(max(9.0, 2.2 * thickness_mm), 1.3, 12)
+        return Fineness(max(6.0, 1.4 * thickness_mm), 0.8, 20, (0.1, 0.22, 0.7))
+    return Fineness(max(9.0, 2.3 * thickness_mm), 1.35, 12, (0.2,))
 
 
 def bracket_mesh(
@@ -130,7 +131,7 @@ def bracket_mesh(
         corners.append(panel.pose.apply(np.vstack([np.column_stack([flat, np.full(len(flat), z)]) for z in heights])))
         for low, high in pairwise(at):
             tets.append(prisms_to_tets(np.hstack([low[triangles], high[triangles]])))
-        panels[name] = PanelMesh(panel, flat, triangles, at)
+        panels[name] = PanelMesh(panel, flat, triangles, at, np.empty(0, dtype=np.int64))
     points = np.vstack(corners)
     _cut_back(folds, panels, stations, deep, points)
     seams, more, added, same = _seams(folds, panels, stations, heights, deep, points)
@@ -148,7 +149,10 @@ def bracket_mesh(
     renumber[used] = np.arange(len(used))
     number = renumber[keep]
     whole = back.reshape(-1, 4)
-    panels = {n: PanelMesh(p.panel, p.points_mm, p.triangles, number[p.at]) for n, p in panels.items()}
+    panels = {
+        n: PanelMesh(p.panel, p.points_mm, p.triangles, number[p.at], np.flatnonzero(own == place))
+        for place, (n, p) in enumerate(panels.items())
+    }
     first_seam = len(tets)
     seams = [
         Seam(
@@ -356,22 +360,20 @@ def _rows(
     lines: Sequence[Array],
     fineness: Fineness,
 ) -> Array:
-    edges = [whole.boundary, *(shapely.LineString(line) for line in lines)]
-    found: list[Array] = []
-    clear = _CLEAR * panel.thickness_mm
+    edges = shapely.union_all([whole.boundary, *(shapely.LineString(line) for line in lines)])
+    shapely.prepare(whole)
+    found = np.empty((0, 2))
+    clear, least = _CLEAR * panel.thickness_mm, 0.15 * panel.thickness_mm
     for stretches, inward in rows:
-        for stretch in stretches:
-            for share in sorted((*ROWS, *fineness.more_rows)):
-                reach = share * panel.thickness_mm
-                for spot in stretch + reach * inward:
-                    here = Point(spot)
-                    if not whole.contains(here):
-                        continue
-                    near = min(edge.distance(here) for edge in edges)
-                    apart = min((float(np.linalg.norm(spot - f)) for f in found), default=np.inf)
-                    if near > min(clear, 0.95 * reach) and apart > 0.15 * panel.thickness_mm:
-                        found.append(spot)
-    return np.array(found).reshape(-1, 2)
+        for share in sorted((*ROWS, *fineness.more_rows)):
+            reach = share * panel.thickness_mm
+            spots = np.vstack(stretches) + reach * inward
+            here = shapely.points(spots)
+            good = shapely.contains(whole, here) & (shapely.distance(here, edges) > min(clear, 0.95 * reach))
+            if len(found):
+                good &= np.linalg.norm(spots[:, None] - found[None, :], axis=2).min(axis=1) > least
+            found = np.vstack([found, spots[good]])
+    return found
 
 
 def _seams(

@@ -82,7 +82,7 @@ class Body:
                 self._hold(free, np.concatenate([corners, between]), axes)
             self._form, self._free = form, free
             self._inverse = form.mat.Inverse(free, inverse="sparsecholesky")
-        self._tet_nodes = np.hstack([mesh.tets, self._middles(mesh.tets, _PAIRS)])
+        self._tet_nodes = np.hstack([mesh.tets, self.middles(mesh.tets, _PAIRS)])
         self._slopes = _slopes(mesh)
         self._touch = np.bincount(self._tet_nodes.ravel(), minlength=len(self.nodes_mm)).astype(float)
 
@@ -97,7 +97,7 @@ class Body:
                 for node in nodes:
                     free[int(axis * each + node)] = False
 
-    def _middles(self, cells: Ints, pairs: Ints) -> Ints:
+    def middles(self, cells: Ints, pairs: Ints) -> Ints:
         """Nodes in the middle of the cells' edges."""
         if not hasattr(self, "_lookup"):
             low, high = np.sort(self.edges, axis=1).T
@@ -108,7 +108,7 @@ class Body:
         return np.asarray(self._corners + order[np.searchsorted(keys, ends[..., 0] * self._corners + ends[..., 1])])
 
     def _on(self, triangles: Ints) -> Ints:
-        return np.unique(np.concatenate([triangles.ravel(), self._middles(triangles, _SIDES).ravel()]))
+        return np.unique(np.concatenate([triangles.ravel(), self.middles(triangles, _SIDES).ravel()]))
 
     def weights(self, group: str) -> sparse.csr_matrix:
         """Matrix (nodes, nodes of the group's corners): the work of a field linear on each triangle of a group.
@@ -123,7 +123,7 @@ class Body:
                 rows.append(triangles[:, i])
                 cols.append(triangles[:, j])
                 values.append(area / (6.0 if i == j else 12.0))
-        middles = self._middles(triangles, _SIDES)
+        middles = self.middles(triangles, _SIDES)
         for side, (a, b) in enumerate(_SIDES):
             for j in range(3):
                 rows.append(middles[:, side])
@@ -174,7 +174,7 @@ class Body:
 
     def spring_force_n(self, moved_mm: Array, group: str) -> Array:
         """Force (3,) of a group's springs on the part."""
-        middles = self._middles(self.mesh.skin[self.mesh.groups[group]], _SIDES)
+        middles = self.middles(self.mesh.skin[self.mesh.groups[group]], _SIDES)
         mean = moved_mm[middles].mean(axis=1)
         return np.asarray(-self.springs[group] * (self.areas(group)[:, None] * mean).sum(axis=0))
 

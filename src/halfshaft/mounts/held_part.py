@@ -68,7 +68,7 @@ class HeldPart:
     bolted_n_mm3: float
     youngs_mpa: float = 210_000.0
     poisson: float = 0.3
-    spots: int = 40  # of the seats that are worked beforehand
+    spots: int = 12  # of the seats that are worked beforehand
     body: Body = field(init=False)
 
     def __post_init__(self) -> None:
