@@ -32,11 +32,14 @@ _MOST_CASES = 8  # worked of each bracket: those that load it most
 _LEAST_THROAT_MM = 0.5
 
 
-def stressed(found: Mounts, build: Build, brackets: Mapping[str, Bracket], progress: Progress = silent) -> Mounts:
+def stressed(
+    found: Mounts, build: Build, brackets: Mapping[str, Bracket], progress: Progress = silent, compare: bool = True
+) -> Mounts:
     """The result with the stress of each mount's bracket, its checks among the mount's own.
 
     Loads are what the unit puts on the mount, on the holes of the bracket's joints into the unit; it is held at those
-    into the frame. Of the table the everyday and hard cases are taken that load it most; a crash may bend it.
+    into the frame. Of the table the everyday and hard cases are taken that load it most; a crash may bend it. `compare`
+    works the worst case again on a finer mesh.
     Raises Stopped from `progress`.
     """
     if not found.held or build.mounts is None:
@@ -55,7 +58,7 @@ def stressed(found: Mounts, build: Build, brackets: Mapping[str, Bracket], progr
             if any(fold.kind == "slit" for fold in bracket.folds):
                 throat = _throat_mm(told, mount.name, bracket, assumed)
                 duty = _duty(mount, distance_of(build.mounts, assumed), told.fold_weld == "both sides")
-            stress = _stress(found, mount, bracket, build, throat, duty, tell)
+            stress = _stress(found, mount, bracket, build, throat, duty, tell, compare)
         except (ValueError, KeyError) as why:
             problem = cannot(f"mount {mount.name}, bracket {bracket.name}", words_of(why))
             mounts.append(replace(mount, checks=tuple(worst_first([*mount.checks, problem]))))
@@ -92,6 +95,7 @@ def _stress(
     throat_mm: float | None,
     duty: Duty | None,
     tell: Progress,
+    compare: bool,
 ) -> BracketStress:
     holes = _holes(mount)
     lacks = [side for side, names in holes.items() if not names]
@@ -103,7 +107,7 @@ def _stress(
     sheet = build.sheet[bracket.sheet]
     return bracket_stress(
         bracket, holes["frame"], pushes, material=sheet.material, throat_mm=throat_mm, yield_mpa=sheet.yield_mpa,
-        duty=duty, progress=tell,
+        duty=duty, compare=compare, progress=tell,
     )  # fmt: skip
 
 
