@@ -310,7 +310,7 @@ def roadload(
     usable: Annotated[str | None, typer.Option(help="usable energy, for the range: '60 kWh'")] = None,
     cycle: Annotated[
         list[str] | None,
-        typer.Option(help="wltc, wltc-2, wltc-3a, nedc, or a CSV file; again for more"),
+        typer.Option(help="wltc, wltc-2, wltc-3a, nedc, udds, hwfet, us06, or a CSV file; again for more"),
     ] = None,
     speed: Annotated[list[str] | None, typer.Option(help="steady speed: '90 km/h', '55 mph'; again for more")] = None,
     headwind: Annotated[str, typer.Option(help="'10 km/h', below nought from behind")] = "0",

@@ -8,9 +8,11 @@ from halfshaft.road.cycles import named
 from halfshaft.road.label import CITY, LABEL, gallons_alike, mixed_wh_m, multi_cycle
 from halfshaft.road.plain_car import PlainCar, use
 
+BATTERY = [("udds", 118.37), ("hwfet", 135.11), ("us06", 192.92), ("wltc", 150.69), ("nedc", 129.63)]
+
 
 # independent: pull / 0.85 - 0.6 x 0.85 x push + 300 W over the time, 1200 kg, rolling 0.013, CdA 0.75, factor 1.04
-@pytest.mark.parametrize(("name", "wh_km"), [("wltc", 150.69), ("nedc", 129.63)])
+@pytest.mark.parametrize(("name", "wh_km"), BATTERY)
 def test_battery_energy_of_a_chain_of_one_efficiency(name: str, wh_km: float) -> None:
     car = PlainCar(1200 * 9.80665 * 0.013, 0.0, 0.45, 1200.0, 0.85, 1.0, 300.0, 0.6, 0.04)
     assert use(car, named(name)).dc_wh_km == pytest.approx(wh_km, rel=3e-3)

@@ -133,7 +133,13 @@ def test_coast_down_times_give_back_tyres_and_drag(with_b: bool) -> None:
 # independent integration at 1 Hz, force at mean speed: Wh/km driving, braking, net, of the air; kW most and least
 @pytest.mark.parametrize(
     ("name", "pull", "push", "net", "air", "most", "least"),
-    [("wltc", 134.68, 27.85, 106.83, 64.33, 38.19, 23.84), ("nedc", 113.95, 26.18, 87.77, 45.28, 33.04, 20.29)],
+    [
+        ("udds", 109.85, 39.96, 69.89, 27.39, 27.55, 20.15),
+        ("hwfet", 114.93, 7.77, 107.16, 64.67, 22.94, 28.09),
+        ("us06", 177.49, 38.76, 138.73, 96.23, 72.32, 41.87),
+        ("wltc", 134.68, 27.85, 106.83, 64.33, 38.19, 23.84),
+        ("nedc", 113.95, 26.18, 87.77, 45.28, 33.04, 20.29),
+    ],
 )
 def test_energy_at_the_wheels(
     name: str, pull: float, push: float, net: float, air: float, most: float, least: float

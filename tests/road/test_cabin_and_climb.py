@@ -49,11 +49,11 @@ def test_a_cold_day_costs_what_measured_cars_lost() -> None:
     from halfshaft.road.cycles import named
     from halfshaft.road.reach import reach
 
-    udds_like = named("nedc")
+    city = named("udds")
 
     def far(celsius: float, cabin: float) -> float:
         car, day = assemble(whole_inputs(temperature_c=celsius, cabin_power=cabin))
-        return float(reach(car, udds_like, day, points=1).range_m[0])
+        return float(reach(car, city, day, points=1).range_m[0])
 
     mild = far(23.9, 0.0)
     assert 0.70 <= far(-6.7, 0.0) / mild <= 0.88

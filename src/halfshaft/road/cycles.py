@@ -72,7 +72,7 @@ class Kinematics:
     v3_m3_s2: float
     gained_j_kg: float  # sum of the rises of v²/2
     rest_s: float
-    stops: int
+    stops: int  # times it comes to rest
     most_m_s2: float
     least_m_s2: float
 
@@ -82,7 +82,6 @@ def kinematics(cycle: Cycle) -> Kinematics:
     dt = np.diff(cycle.time_s)
     a, b = cycle.speed_m_s[:-1], cycle.speed_m_s[1:]
     rests = (a == 0.0) & (b == 0.0)
-    begins = np.diff(np.concatenate([[False], rests]).astype(int)) == 1
     change = (b - a) / dt
     return Kinematics(
         cycle.seconds,
@@ -93,7 +92,7 @@ def kinematics(cycle: Cycle) -> Kinematics:
         float(np.sum(dt * (a**3 + a * a * b + a * b * b + b**3) / 4.0)),
         float(np.sum(np.maximum(b * b - a * a, 0.0)) / 2.0),
         float(np.sum(dt[rests])),
-        int(np.count_nonzero(begins)),
+        int(np.count_nonzero((a > 0.0) & (b == 0.0))),
         float(change.max()),
         float(change.min()),
     )
@@ -107,7 +106,10 @@ def steady(speed_m_s: float, grade: float = 0.0, seconds: float = 3600.0) -> Cyc
 
 @cache
 def named(name: str) -> Cycle:
-    """A cycle of the catalogue: wltc, wltc-2, wltc-3a, wltc-3b or nedc. Raises KeyError with the names there are."""
+    """A cycle of the catalogue: wltc (class 3b), wltc-2, wltc-3a, nedc, udds, hwfet or us06.
+
+    Raises KeyError with the names there are.
+    """
     key, text = cycle_text(name)
     lines = text.splitlines()
     told = " ".join(line.lstrip("# ") for line in lines if line.startswith("#"))

@@ -16,8 +16,11 @@ Curve = tuple[tuple[float, float], ...]
 
 # what a builder writes -> the file beside this one in cycles/
 CYCLES: Mapping[str, str] = MappingProxyType(
-    {"wltc": "wltc-3b", "wltc-2": "wltc-2", "wltc-3a": "wltc-3a", "wltc-3b": "wltc-3b", "nedc": "nedc"}
-)
+    {
+        "wltc": "wltc-3b", "wltc-2": "wltc-2", "wltc-3a": "wltc-3a", "wltc-3b": "wltc-3b", "nedc": "nedc",
+        "udds": "udds", "hwfet": "hwfet", "us06": "us06",
+    }
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
