@@ -16,6 +16,7 @@ FLOORS = (
     ("fold",),
     ("mounts",),
     ("pack",),
+    ("weights",),
     ("road",),
     ("cut",),
     ("digest", "memory"),

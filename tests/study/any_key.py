@@ -85,6 +85,61 @@ into = "crush tube"
 felt = [1, 1, -3]
 force = [100, 200, 300]
 at = "W4"
+[weights]
+wheelbase = 2500
+track_front = 1400
+track_rear = 1420
+wheel_radius = 310
+gross_mass = 1900
+front_rating = 900
+rear_rating = 1000
+tyre_front = 91
+tyre_rear = 95
+wanted_front = 0.5
+[weights.before]
+corners = [320, 310, 250, 260]
+[weights.before.tilt]
+lifted = "rear"
+lift = 500
+other_axle = 660
+[weights.after]
+axles = [600, 620]
+cog_height = 540
+[weights.out.engine]
+mass = 200
+at = [2300, 0, 600]
+[weights.in.module_1]
+mass = 60
+place = "back"
+places = "nose"
+[weights.in.module_2]
+mass = 60
+mass_spread = 1
+at = "W1"
+places = ["nose", "back"]
+place_spread = 5
+[weights.load.driver]
+mass = 80
+at = [1300, 350, 700]
+[weights.place.nose]
+at = "F1"
+holds = 2
+[weights.place.back]
+at = [300, 0, 500]
+[weights.spring.front]
+rate = 60
+ratio = 0.6
+tyre_rate = 200
+damper = 2500
+[weights.spring.rear]
+rate = 30
+damper_ratio = 0.9
+[weights.brakes]
+front_share = 0.6
+valve_from = "0.3 g"
+valve_slope = 0.4
+regeneration = 1.5
+park_force = 3000
 """
 NUMBERS: list[Any] = [
     0, -0.0, -1, 1e-300, 5e-324, 1e-9, 1e-3, 3, 17.5, 250, 1e4, 1e9, 1e15, 1e150, 1e300, 1.7e308, float("nan"),

@@ -11,6 +11,7 @@ from halfshaft.build import catalogue
 from halfshaft.build.cross_fitup import fitup_names
 from halfshaft.build.cross_mounts import mounts_names
 from halfshaft.build.cross_road import car_names, road_names
+from halfshaft.build.cross_weights import weights_names
 from halfshaft.build.form import plain_values
 from halfshaft.build.lines import Path as Keys
 from halfshaft.build.problems import nearest, shown
@@ -63,6 +64,8 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
     if build.mounts is not None:
         written = _table(tables.values, "bracket")
         mounts_names(build.mounts, build, tables, values["mounts"], resolve, written)
+    if build.weights is not None:
+        weights_names(build.weights, build, tables, values["weights"], resolve)
     if build.car is not None:
         car_names(build.car, tables, folder)
     if build.road is not None:
@@ -112,6 +115,10 @@ def _names(build: Build, tables: Tables) -> None:
         for name, mount in build.mounts.mount.items():
             path: Keys = ("mounts", "mount", name)
             groups += [((*path, "joint"), mount.joint), ((*path, "weld"), mount.weld)]
+    if build.weights is not None:
+        told = build.weights
+        groups += [(("weights", "out"), told.out), (("weights", "in"), told.into), (("weights", "load"), told.load)]
+        groups += [(("weights", "place"), told.place)]
     if build.road is not None:
         road = build.road
         groups += [(("road", "route"), road.route), (("road", "socket"), road.socket)]

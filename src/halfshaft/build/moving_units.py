@@ -36,6 +36,10 @@ _AMP = {"a": 1.0, "ka": 1e3}
 _OHM = {"ohm": 1.0, "ohms": 1.0, "ω": 1.0, "mohm": 1e-3, "mω": 1e-3}
 _TURN = {"rpm": 1.0, "1/min": 1.0, "/min": 1.0}
 _DECELERATION = {"m/s2": 1.0, "g": STANDARD_GRAVITY}
+_DAMPING = {
+    "ns/m": 1.0, "n/m/s": 1.0, "kns/m": 1e3, "ns/mm": 1e3, "lbfs/in": N_PER_POUND_FORCE / (MM_PER_INCH / 1000.0),
+    "lbs/in": N_PER_POUND_FORCE / (MM_PER_INCH / 1000.0),
+}  # fmt: skip
 
 
 def read_speed_kmh(value: Any, units: str = "metric") -> float:
@@ -103,6 +107,11 @@ def read_turns_rpm(value: Any, units: str = "metric") -> float:
 def read_change_m_s2(value: Any, units: str = "metric") -> float:
     """A deceleration in m/s² from 1.5, '1.5 m/s2', '0.15 g'."""
     return _with_unit(value, "metric", _DECELERATION, "m/s2", "a deceleration", "'1.5 m/s2' or '0.15 g'")
+
+
+def read_damping_n_s_m(value: Any, units: str = "metric") -> float:
+    """What a damper gives, in N s/m, from '1800 N s/m', '10 lbf s/in'. A bare number is N s/m."""
+    return _with_unit(_open(value), units, _DAMPING, "ns/m", "a damper's rate", "'1800 N s/m' or '10 lbf s/in'")
 
 
 _DEGREES = re.compile(r"\s*([+-]?\s*\d+(?:[.,]\d+)?)\s*(?:°|deg)?\s*([cCfF])?\s*")

@@ -21,6 +21,7 @@ from halfshaft.build.value import (
     Value,
     assumed,
 )
+from halfshaft.build.weights import WeightsInput
 
 
 class About(Value):
@@ -255,6 +256,7 @@ class Build(Value):
     opening: dict[str, OpeningInput] = {}
     fitup: FitupInput | None = None
     mounts: MountsInput | None = None
+    weights: WeightsInput | None = None
     car: CarInput | None = None
     road: RoadInput | None = None
     readings: tuple[Reading, ...] = ()

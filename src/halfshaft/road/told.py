@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from pydantic import BaseModel
 from scipy.constants import g as gravity_m_s2
 
 from halfshaft.build.catalogue import default
 from halfshaft.build.catalogue.road import machine, pack_curve, road_curve, shape, tyre_kind
+from halfshaft.build.left_out import left_out
 from halfshaft.build.road import CarInput, MotorInput, PackInput, RoadInput
 from halfshaft.checks import Assumed, Origin, Source
 from halfshaft.road.air import air_density_kg_m3, pressure_pa
@@ -37,21 +37,6 @@ class Told:
     assumed: tuple[Assumed, ...]
     coast: CoastDown | None = None
     losses: LossFit | None = None
-
-
-def left_out(model: BaseModel, where: str) -> list[Assumed]:
-    """Every value of a table, and of tables in it, that came from a row of defaults."""
-    found: list[Assumed] = []
-    for name, field in type(model).model_fields.items():
-        value = getattr(model, name)
-        key = f"{where}.{field.alias or name}"
-        if isinstance(value, BaseModel):
-            found += left_out(value, key)
-        more = field.json_schema_extra
-        if isinstance(more, dict) and "default_row" in more and name not in model.model_fields_set:
-            row = default(str(more["default_row"]))
-            found.append(Assumed(key, f"{row.value:g} {row.unit}".strip(), row.source))
-    return found
 
 
 def told(car: CarInput, road: RoadInput, motor_map: str | None = None, supply: Supply | None = None) -> Told:

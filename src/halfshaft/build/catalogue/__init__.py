@@ -104,7 +104,9 @@ def _missing(what: str, name: object, known: Iterable[str]) -> NotListed:
 
 @cache
 def _defaults() -> Mapping[str, Mapping[str, Any]]:
-    return MappingProxyType({**_table("defaults"), **_table("defaults_road"), **_table("defaults_pack")})
+    return MappingProxyType(
+        {**_table("defaults"), **_table("defaults_road"), **_table("defaults_pack"), **_table("defaults_weights")}
+    )
 
 
 @cache

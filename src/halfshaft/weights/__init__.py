@@ -1,0 +1,1 @@
+"""What the car weighs and where: ledger, centre of gravity, axles, springs, brakes, what to move."""
