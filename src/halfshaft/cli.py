@@ -282,7 +282,9 @@ def road(folder: BuildDir, as_json: Json = False) -> None:
     units = build.build.units
 
     def show(out: Console) -> None:
-        for table in (tables.range_table, tables.energy_table, tables.pull_table, tables.weather_table):
+        _print(out, tables.range_table(found, units))
+        _print(out, tables.band_table(found))
+        for table in (tables.energy_table, tables.pull_table, tables.weather_table):
             _print(out, table(found, units))
         _print(out, tables.climb_table(found, units))
         _print(out, tables.charging_table(found, units))

@@ -391,13 +391,12 @@ def _turns(values: Array) -> str:
 
 
 def range_table(road: Road, units: UnitSystem) -> Table:
-    """How far it goes, with the band that nine of ten cases lie in, and what the band mostly comes from."""
+    """How far it goes, with the band that nine of ten cases lie in."""
     rows, mood = [], []
     for one in road.drives:
-        band, mostly = "", ""
+        band = ""
         if one.band is not None and np.isfinite(one.band.high_m):
             band = f"{format_way(one.band.low_m, units)} to {format_way(one.band.high_m, units)}"
-            mostly = ", ".join(f"{s.words} {s.share:.0%}" for s in one.band.shares[:3])
         rows.append(
             (
                 one.name,
@@ -406,20 +405,24 @@ def range_table(road: Road, units: UnitSystem) -> Table:
                 format_use(one.wall_wh_m, units),
                 _way(one.range_m, units),
                 band,
-                mostly,
             )
         )
         mood.append("care" if one.motor_short_s > 0.0 or one.pack_short_s > 0.0 else "")
-    columns = (
-        "drive",
-        "mean speed",
-        "from the pack",
-        "from the wall",
-        "range",
-        "in nine cases of ten",
-        "band comes from",
-    )
+    columns = ("drive", "mean speed", "from the pack", "from the wall", "range", "in nine cases of ten")
     return Table("Range", columns, tuple(rows), (1, 2, 3, 4, 5), tuple(mood), "no cycle is told")
+
+
+def band_table(road: Road) -> Table:
+    """What each range's band comes from, in per cent of its variance; bars for the first of them."""
+    bands = [(one.name, one.band) for one in road.drives if one.band is not None and one.band.shares]
+    rows: list[tuple[str, ...]] = []
+    for first in bands[0][1].shares if bands else ():
+        shares = [next((s.share for s in band.shares if s.name == first.name), 0.0) for _, band in bands]
+        bar = "█" * round(20.0 * first.share) or "▏"
+        rows.append((first.words, bar, *(f"{100.0 * share:.0f}" for share in shares)))
+    columns = ("", bands[0][0] if bands else "", *(f"{name} %" for name, _ in bands))
+    right = tuple(range(2, len(columns)))
+    return Table("What the bands come from", columns, tuple(rows), right, (), "no band is worked")
 
 
 def energy_table(road: Road, units: UnitSystem) -> Table:

@@ -30,6 +30,10 @@ def car_names(car: CarInput, tables: Tables, folder: Path) -> None:
         tables.fault(here, "[car] does not say how large its wheels are", 'Write tyre = "165/80R15" or wheel_radius')
     if car.tyre is not None and not re.match(r"\s*P?\d{3}", car.tyre):
         tables.fault((*here, "tyre"), f"{shown(car.tyre)} is no tyre's marking", "Write for example 165/80R15")
+    told = car.coefficients
+    if told is not None and told.b_n_s_m < 0.0 and told.b_n_s_m**2 > 4.0 * told.a_n * told.c_n_s2_m2:
+        found = "a, b and c would push the car at some speed"
+        tables.fault((*here, "coefficients", "b"), found, "Look at the sign and the unit of b")
     if car.coast_down is not None:
         at: Keys = (*here, "coast_down", "runs")
         for number, run in enumerate(car.coast_down.runs):

@@ -73,6 +73,7 @@ class PlainCar:
             raise ValueError(f"a charger efficiency of {self.charger:g}: write one over 0 and at most 1")
         if not 0.0 <= self.back <= 1.0:
             raise ValueError(f"a share of braking of {self.back:g}: write one from 0 to 1")
+        RoadLoad(self.a_n, self.b_n_s_m, self.c_n_s2_m2, 1.0)  # raises where these cannot be
         if not self.mass_kg > 0.0 or not np.isfinite(self.mass_kg):
             raise ValueError(f"a test mass of {self.mass_kg:g} kg: write one over nought")
         if not self.aux_w >= 0.0 or not self.rotating_share >= 0.0:

@@ -39,6 +39,8 @@ class RoadLoad:
         wrong += [n for n in ("mass_kg", "air_kg_m3") if np.any(np.asarray(getattr(self, n)) <= 0.0)]
         if wrong:
             raise ValueError(f"road load: a number that cannot be, in {', '.join(dict.fromkeys(wrong))}")
+        if pushes(self.a_n, self.b_n_s_m, self.c_n_s2_m2):
+            raise ValueError("road load: a, b and c would push the car at some speed: look at the sign and unit of b")
 
     @property
     def drag_area_m2(self) -> Number:
@@ -49,6 +51,13 @@ class RoadLoad:
     def rolling(self) -> Number:
         """Rolling coefficient, as far as a tells it."""
         return self.a_n / (self.mass_kg * float(gravity_m_s2))
+
+
+def pushes(a_n: Number, b_n_s_m: Number, c_n_s2_m2: Number) -> bool:
+    """Whether a + b v + c v² falls below nought at any speed: the least of it is a - b² / 4c, at v = -b / 2c."""
+    a, b, c = (np.asarray(value, dtype=float) for value in (a_n, b_n_s_m, c_n_s2_m2))
+    least = a - b * b / np.maximum(4.0 * c, 1e-12)
+    return bool(np.any((b < 0.0) & (least < 0.0)))
 
 
 def from_drag(
@@ -80,7 +89,7 @@ def rolling_force_n(
     v = np.asarray(speed_m_s, dtype=float)
     flat = np.cos(np.arctan(np.asarray(grade, dtype=float)))
     share = np.asarray(mass_kg) / load.mass_kg * rolling_factor(temperature_c, load.temperature_c)
-    force = np.maximum(load.a_n + load.b_n_s_m * v, 0.0) * share * flat
+    force = (load.a_n + load.b_n_s_m * v) * share * flat
     return np.asarray(np.where(v > 0.0, force, 0.0))
 
 

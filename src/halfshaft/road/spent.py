@@ -16,6 +16,7 @@ from halfshaft.road.car import Car, Day, columns, count
 from halfshaft.road.cycles import Cycle, at_each_second
 from halfshaft.road.motor import limit_nm, loss_w
 from halfshaft.road.resistance import air_force_n, rolling_force_n, slope_force_n
+from halfshaft.road.supply import room_w
 
 Array = NDArray[np.float64]
 
@@ -98,10 +99,11 @@ def _spend(car: Car, day: Day, cycle: Cycle, charge: float, cars: int) -> Spent:
     lost_motor = loss_w(motor, torque, rad_s)
     electric = torque * rad_s + lost_motor
     power = electric + day.aux_w
-    refused = np.maximum(-supply.charge_w - power, 0.0)  # the pack takes no more: friction brakes do it
+    volts = supply.open_v(charge)
+    takes = np.minimum(supply.charge_w, room_w(supply, volts))
+    refused = np.maximum(-takes - power, 0.0)  # the pack takes no more: friction brakes do it
     power = power + refused
 
-    volts = supply.open_v(charge)
     amps = current_a(volts, supply.resistance_ohm, power)
     inside = volts * amps
     can = np.minimum(supply.discharge_w, most_w(volts, supply.resistance_ohm))

@@ -49,6 +49,14 @@ class Supply:
         return np.asarray(self.volts_v * np.interp(np.asarray(charge, dtype=float), soc, share))
 
 
+def room_w(supply: Supply, open_v: ArrayLike) -> Array:
+    """Most charging power before the terminals reach full volts, W: nearly none of it is left in a full pack."""
+    u, full = np.asarray(open_v, dtype=float), np.asarray(supply.full_v, dtype=float)
+    ohm = np.maximum(np.asarray(supply.resistance_ohm, dtype=float), 1e-9)
+    bound = np.where(np.isfinite(full), full, 1e9)
+    return np.asarray(np.maximum(bound - u, 0.0) / ohm * bound)
+
+
 @dataclass(frozen=True, eq=False)
 class Chill:
     """What temperature does to a pack: shares of its energy and of the charge it may take, and times its resistance."""
