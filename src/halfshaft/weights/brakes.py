@@ -131,7 +131,7 @@ def crossings_g(car: Braked, split: Split, most_g: float = 1.2) -> tuple[float, 
     z = np.linspace(0.02, most_g, 1181)
     front, rear = (np.minimum(f, 1e6) for f in adhesion_used(car, split, z))
     gap = front - rear
-    at = np.flatnonzero(np.sign(gap[:-1]) * np.sign(gap[1:]) < 0)
+    at = np.flatnonzero((gap[:-1] > 0.0) != (gap[1:] > 0.0))
     return tuple(float(z[i] + (z[i + 1] - z[i]) * gap[i] / (gap[i] - gap[i + 1])) for i in at)
 
 
