@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from halfshaft.build.moving_units import format_speed, format_temperature, format_use, format_way
+from halfshaft.build.moving_units import (
+    M_PER_MILE,
+    M_S_PER_MPH,
+    format_speed,
+    format_temperature,
+    format_use,
+    format_way,
+)
 from halfshaft.build.units import format_force, format_length, format_mass
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Good, worst_first
@@ -33,6 +40,14 @@ Array = NDArray[np.float64]
 
 CAUTIONS = (*FRAME, *LOADS, CUTTING[1], FOLDING[1])
 ROAD_CAUTIONS = (DRIVING, CHARGING)
+
+
+# what checks tell in metric units besides lengths -> as an inch build reads it
+_INCH: Mapping[str, tuple[str, Callable[[float], float]]] = {
+    "km": ("mi", lambda km: 1000.0 * km / M_PER_MILE),
+    "km/h": ("mph", lambda kmh: kmh / 3.6 / M_S_PER_MPH),
+    "C": ("F", lambda celsius: 1.8 * celsius + 32.0),
+}
 
 
 @dataclass(frozen=True)
@@ -61,6 +76,8 @@ def amount(value: float | None, unit: str, units: UnitSystem) -> str:
         return ""
     if unit == "mm":
         return format_length(value, units)
+    if units == "inch" and unit in _INCH:
+        unit, value = _INCH[unit][0], _INCH[unit][1](value)
     return f"{value:.4g} {unit}".strip()
 
 
@@ -399,7 +416,7 @@ def range_table(road: Road, units: UnitSystem) -> Table:
             band = f"{format_way(one.band.low_m, units)} to {format_way(one.band.high_m, units)}"
         rows.append(
             (
-                one.name,
+                _drive_name(one, units),
                 format_speed(one.mean_m_s, units),
                 format_use(one.wh_m, units),
                 format_use(one.wall_wh_m, units),
@@ -410,6 +427,10 @@ def range_table(road: Road, units: UnitSystem) -> Table:
         mood.append("care" if one.motor_short_s > 0.0 or one.pack_short_s > 0.0 else "")
     columns = ("drive", "mean speed", "from the pack", "from the wall", "range", "in nine cases of ten")
     return Table("Range", columns, tuple(rows), (1, 2, 3, 4, 5), tuple(mood), "no cycle is told")
+
+
+def _drive_name(one: Drive, units: UnitSystem) -> str:
+    return f"steady {format_speed(one.mean_m_s, units)}" if one.kind == "steady" else one.name
 
 
 def band_table(road: Road) -> Table:
@@ -432,7 +453,7 @@ def energy_table(road: Road, units: UnitSystem) -> Table:
     def row(one: Drive) -> tuple[str, ...]:
         whole = sum(one.parts_wh_m.values())
         shares = (f"{100.0 * one.parts_wh_m[part] / whole:.0f}" if whole > 0.0 else "" for part in PARTS)
-        return (one.name, *shares, format_use(one.back_wh_m, units))
+        return (_drive_name(one, units), *shares, format_use(one.back_wh_m, units))
 
     columns = ("drive", *(f"{words} %" for words in PARTS.values()), "taken up braking")
     rows = tuple(row(one) for one in road.drives)

@@ -24,6 +24,11 @@ EXAMPLES = {
     "hole": '"RL3"', "hole_diameter": "12", "edge": '["RL1", "RL2"]', "centre": '"RL3"', "face": '"left_web"',
     "on": '"web"', "cover": '"lid"',
     "bolts": '[{ at = "RL3", bolt = "M8" }]', "panel": "a table [bracket.NAME.panel.NAME]",
+    "mass": '"1450 kg"', "motor": "a table [car.motor] with torque, power and most_turns",
+    "gear": "a table [car.gear] with ratio", "pack": "a table [car.pack] with energy and volts",
+    "torque": '"250 Nm"', "power": '"80 kW"', "most_turns": '"9000 rpm"', "ratio": "9.1", "energy": '"42 kWh"',
+    "volts": "350", "breaker": "32", "current": "125", "speed": '"80 km/h"', "file": '"the_way.gpx"',
+    "runs": '[{ from = "80 km/h", to = "70 km/h", there = 9.8, back = 10.4 }]', "a": '"135 N"', "c": '"0.45 N/(m/s)2"',
 }  # fmt: skip
 
 

@@ -25,6 +25,10 @@ from halfshaft.road.resistance import RoadLoad, from_drag, rolling_radius_m
 from halfshaft.road.supply import Supply
 
 _KMH = 1.0 / 3.6
+# rows of defaults that no key of the build replaces
+_ALWAYS = (
+    "motor.heat_share", "pack.heat", "pack.warm_begins", "pack.warm_most", "socket.share", "road.humidity",
+)  # fmt: skip
 _DERIVED = Source(Origin.DERIVED, "docs/road.md")
 
 
@@ -54,7 +58,10 @@ def told(car: CarInput, road: RoadInput, motor_map: str | None = None, supply: S
     heater = road_curve(f"cabin.{car.cabin.heater}" if car.cabin.heater != "none" else "cabin.resistance")
     cooling = road_curve("cabin.cooling")
     for curve in (*curves.values(), heater, cooling):
-        assumed.append(Assumed(f"curve {curve.key}", curve.what, curve.source))
+        assumed.append(Assumed(f"catalogue {curve.key}", curve.what, curve.source))
+    for key in _ALWAYS:
+        row = default(key)
+        assumed.append(Assumed(f"catalogue {key}", f"{row.value:g} {row.unit}".strip(), row.source))
     cabin = Cabin(
         car.cabin.loss_w_k, car.cabin.fresh_m3_s, car.cabin.wanted_c,
         car.cabin.heater_w if car.cabin.heater != "none" else 0.0, car.cabin.cooler_w, heater.points, cooling.points,
@@ -136,6 +143,10 @@ def _motor(told: MotorInput, motor_map: str | None, assumed: list[Assumed]) -> t
         row = default("motor.lasting")
         lasting = float(row.value) * told.power_w
         assumed.append(Assumed("car.motor.lasting_power", f"{lasting / 1000.0:.0f} kW", row.source))
+    if told.mass_kg is None:
+        row = default("motor.mass_per_kw")
+        kilos = float(row.value) * told.power_w / 1000.0
+        assumed.append(Assumed("car.motor.mass", f"{kilos:.0f} kg", row.source))
     most = told.most_rpm * 2.0 * math.pi / 60.0
     if motor_map is not None:
         fit = fit_losses(*read_motor_map(motor_map))

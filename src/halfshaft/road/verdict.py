@@ -155,7 +155,9 @@ def charging_checks(car: CarInput, road: RoadInput, plugs: Sequence[Plug]) -> li
         last = float(plug.run.charge[-1])
         if plug.run.ended not in ("full", "there"):
             title = f"Charging ends at {100.0 * last:.0f} %: {plug.run.ended}"
-            checks.append(refused(about, title, f"See what bounds it. {CHARGE_CARE}", stop=last < 0.5))
+            cold = "temperature" in plug.run.ended
+            do = "Warm or cool the pack before it is charged." if cold else "See what bounds it."
+            checks.append(refused(about, title, f"{do} {CHARGE_CARE}", stop=last < 0.5))
         elif plug.cold is None:
             do = f"Warm the pack before it is charged, by driving or a heater. {CHARGE_CARE}"
             checks.append(_told(about, "No charging with the pack at", -10.0, "C", do))
