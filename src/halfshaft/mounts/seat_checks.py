@@ -31,7 +31,6 @@ from halfshaft.mounts.verdict import most, published, refused, told
 Array = NDArray[np.float64]
 
 _BALANCE = Source(Origin.DERIVED, "docs/mounts.md, how a bracket shares its load")
-_FIRST = 2  # cases taken for each measure and kind
 _TIGHT = published("VDI 2230-1 (R7), 0.9 of the yield strength")
 
 
@@ -92,12 +91,12 @@ def _chosen(seat: Seat, point: Array, force: Array, moment: Array, kinds: Sequen
     lever = float(np.sqrt(seat.footprint.area)) / 2.0
     pull = force[:, 2] / count + np.hypot(at_middle[:, 0], at_middle[:, 1]) / (lever * count)
     both = across.max(axis=1) / shear_n(seat.bolt) + np.maximum(pull, 0.0) / tension_n(seat.bolt)
-    measures = [*across.T, pull, both]
+    measures = [(1, measure) for measure in (*across.T, pull)] + [(2, both)]
     out: set[int] = set()
     for kind in dict.fromkeys(kinds):
         own = [i for i, one in enumerate(kinds) if one == kind]
-        for measure in measures:
-            out |= set(sorted(own, key=lambda i, m=measure: -float(m[i]))[:_FIRST])  # type: ignore[misc]
+        for first, measure in measures:
+            out |= set(sorted(own, key=lambda i, m=measure: -float(m[i]))[:first])  # type: ignore[misc]
     return sorted(out)
 
 

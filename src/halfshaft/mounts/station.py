@@ -35,6 +35,7 @@ from halfshaft.mounts.settled_checks import mount_checks
 from halfshaft.mounts.shake import mode_checks
 from halfshaft.mounts.share import shares
 from halfshaft.mounts.statics import Settled, settle_case, settle_cases
+from halfshaft.mounts.sweep import swept
 from halfshaft.mounts.told import bands_of, cases_of, driveline_of, of_car, unit_cases
 from halfshaft.mounts.verdict import CARE
 from halfshaft.mounts.weld_group import WeldLine
@@ -180,6 +181,7 @@ def _worked(
     return replace(
         so_far, mounts=tuple(mounts), states=tuple(states), modes=shakes, motion=moves,
         checks=tuple(worst_first(checks)), assumed=tuple(dict.fromkeys(assumed)),
+        sweep=swept(rubber, unit, so_far.cases),
     )  # fmt: skip
 
 
@@ -287,7 +289,7 @@ def distance_of(told: MountsInput, assumed: list[Assumed]) -> float:
 
 def _not_yet() -> Check:
     return Check(
-        STATION, STRESS, "Stress in the brackets has not been worked", _DERIVED, Severity.NOTE,
+        STATION, STRESS, "Stress in the brackets has not been worked", _DERIVED, Severity.CAUTION,
         "Work it with 'halfshaft mounts': it takes half a minute, so 'run' leaves it to you.", failed_outright=True,
     )  # fmt: skip
 

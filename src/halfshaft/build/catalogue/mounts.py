@@ -238,7 +238,7 @@ def hole_factor(name: str) -> NumberRow:
 
 @cache
 def partial_factor(name: str) -> NumberRow:
-    """Partial factor 'm0', 'm1', 'm2', 'm3', 'm3_service', 'm7'. Raises KeyError with the names."""
+    """Partial factor 'm0', 'm1', 'm2', 'm3', 'm3_service'. Raises KeyError with the names."""
     return _one_of("partial", "partial factor", name)
 
 
