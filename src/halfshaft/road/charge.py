@@ -13,7 +13,7 @@ from halfshaft.road.supply import Curve, Supply
 
 Array = NDArray[np.float64]
 
-STEPS = 2000
+STEPS = 1000
 
 
 @dataclass(frozen=True, slots=True)

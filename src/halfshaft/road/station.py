@@ -23,7 +23,7 @@ from halfshaft.road.model import PARTS, Drive, Kind, Plug, Pull, Road, Weather
 from halfshaft.road.reach import reach
 from halfshaft.road.route import Route, drive, read_gpx
 from halfshaft.road.sprint import hold_grade, sprint, start_grade
-from halfshaft.road.supply import Supply
+from halfshaft.road.supply import Supply, current_a
 from halfshaft.road.told import Told, rolling_and_drag, taper_of, told
 from halfshaft.road.verdict import charging_checks, drive_checks, pull_checks, refused, source_checks
 
@@ -59,7 +59,7 @@ def on_road(
     numbers = _told(car, road, texts, supply, checks)
     inputs = numbers.inputs
     onboard = onboard_of(car.charger)
-    eta = onboard.efficiency if onboard is not None else float(default("charger.efficiency").value)
+    eta = wall_share(inputs.supply, onboard)
 
     cycles = _cycles(road, texts, checks)
     drives: list[Drive] = []
@@ -104,6 +104,16 @@ def onboard_of(charger: ChargerInput | None) -> Onboard | None:
     if charger is None:
         return None
     return Onboard(charger.power_w, charger.current_a, charger.phases, charger.efficiency)
+
+
+def wall_share(supply: Supply, onboard: Onboard | None) -> float:
+    """Share of the energy from the wall that is stored: the charger's, times U / (U + I R) of the pack at its power."""
+    if onboard is None:
+        return float(default("charger.efficiency").value)
+    volts = float(supply.open_v(0.5))
+    power = onboard.most_w * onboard.efficiency
+    amps = -float(current_a(volts, float(supply.resistance_ohm), -power))
+    return onboard.efficiency * volts / (volts + amps * float(supply.resistance_ohm))
 
 
 def _cycles(
@@ -160,6 +170,9 @@ def _drive(numbers: Told, cycle: Cycle, kind: Kind, eta: float, seed: int, climb
     if kind != "steady" and np.isfinite(found.range_m[0]):
         spread = band(numbers.inputs, cycle, numbers.spreads, seed, SAMPLES)
     used = float(found.wh_km[0]) / 1000.0
+    far = float(found.range_m[0])
+    # what empties the pack must come back through its resistance, not only what leaves its terminals
+    refill = float(car.supply.energy_wh) / far if np.isfinite(far) and far > 0.0 else used
     return Drive(
         name=cycle.name,
         kind=kind,
@@ -167,7 +180,7 @@ def _drive(numbers: Told, cycle: Cycle, kind: Kind, eta: float, seed: int, climb
         seconds=float(one.seconds[0]),
         mean_m_s=way / float(one.seconds[0]),
         wh_m=used,
-        wall_wh_m=used / eta,
+        wall_wh_m=refill / eta,
         range_m=float(found.range_m[0]),
         band=spread,
         parts_wh_m={part: float(getattr(one, f"{part}_wh")[0]) / way for part in PARTS},
