@@ -21,7 +21,7 @@ FLOORS = (
     ("cut",),
     ("digest", "memory"),
     ("study",),
-    ("tables", "plain"),
+    ("tables", "tables_weights", "plain"),
     ("bench",),
     ("cli",),
 )
@@ -34,6 +34,7 @@ DOORS = {
     "trimesh": {"geometry/mesh.py"},
     "manifold3d": {"geometry/mesh.py"},
     "sectionproperties": {"fitup/sections.py"},
+    "ortools": {"pack/solver.py"},
     "ezdxf": {"cut/dxf.py"},
     "typst": {"cut/typeset.py"},
     "HersheyFonts": {"fold/strokes.py"},

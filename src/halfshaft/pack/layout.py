@@ -1,0 +1,247 @@
+"""Which modules go where, how turned and in which order: several answers, none beaten by another in all that counts.
+
+Bays with their spots, a block and wishes in; layouts out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from halfshaft.pack.bay import Bay
+from halfshaft.pack.block import Stance, Turn
+from halfshaft.pack.cables import ways_mm
+from halfshaft.pack.solver import NEAR, WORK, Weights, choose, string_order
+from halfshaft.pack.spots import Spots
+from halfshaft.progress import Progress, silent
+
+Array = NDArray[np.float64]
+
+_FINE = 20  # prices are whole numbers of a twentieth
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What one answer is weighed by: a row of catalogue/pack_wishes.toml."""
+
+    name: str
+    station: float
+    side: float
+    height: float
+    cables: float
+    bays: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Rooms:
+    """Bays with what may stand in each: stances and spots, one of each for every bay."""
+
+    bays: tuple[Bay, ...]
+    stances: tuple[tuple[Stance, ...], ...]
+    spots: tuple[Spots, ...]
+
+    @property
+    def whole(self) -> bool:
+        return all(spots.whole for spots in self.spots)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Placed:
+    """One module: which string and place in it, where its box begins in its bay and how it is turned."""
+
+    string: int
+    place: int
+    bay: str
+    corner_mm: Array  # of the module itself, in the bay's axes
+    turn: Turn
+    centre_mm: Array  # in the root's axes
+    minus_mm: Array
+    plus_mm: Array
+    cable_mm: float  # to the next, or to the end
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Layout:
+    """One answer. `merits` are what answers are held against each other by, each better when smaller."""
+
+    wish: str
+    modules: tuple[Placed, ...]
+    counts: tuple[int, ...]  # by bay
+    centre_mm: Array
+    cable_mm: float
+    merits: tuple[float, ...]  # mm off the station, off the middle, height, cable; bays used
+    gap: float  # share by which other spots of those tried could at most be better for its wish
+    shortest: bool  # no order on these spots wants less cable
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Field:
+    """All spots of all bays in one row."""
+
+    bay: NDArray[np.int64]
+    stance: tuple[Stance, ...]
+    corner_mm: Array
+    centre_mm: Array
+    cover: tuple[tuple[int, ...], ...]
+    near_mm: Array  # way to where the bay's cables leave, as the crow walks
+
+
+def most_that_fit(rooms: Rooms, work: float = WORK) -> tuple[tuple[int, bool], ...]:
+    """How many modules each bay takes, and whether that is proved."""
+    found = []
+    for spots in rooms.spots:
+        if not len(spots.stance):
+            found.append((0, spots.whole))
+            continue
+        best = choose(None, np.zeros(len(spots.stance), dtype=np.int64), spots.cover, work=work)
+        found.append((len(best.spots), best.gap == 0.0 and spots.whole) if best else (0, False))
+    return tuple(found)
+
+
+def layouts(
+    rooms: Rooms,
+    count: int,
+    strings: int,
+    wishes: Sequence[Wish],
+    *,
+    station_mm: float | None = None,
+    side_mm: float = 0.0,
+    junction_mm: Array | None = None,
+    others: int = 1,
+    work: float = WORK,
+    near: float = NEAR,
+    seed: int = 1,
+    progress: Progress = silent,
+) -> tuple[Layout, ...]:
+    """Answers for `count` modules in `strings` strings, the best for each wish first; empty where they do not go in.
+
+    Each wish is worked for its best choice of spots, then `others` times more with the counts by bay found so far
+    barred. Of these, what another beats or equals in all merits is left out.
+    """
+    field = _field(rooms)
+    found: list[Layout] = []
+    seen: set[tuple[int, ...]] = set()
+    steps = len(wishes) * (1 + others)
+    for number, wish in enumerate(wishes):
+        weights = _weights(field, wish, count, station_mm, side_mm)
+        barred: list[tuple[int, ...]] = []
+        for again in range(1 + others):
+            progress((number * (1 + others) + again) / steps, wish.name)
+            best = choose(count, field.bay, field.cover, weights, barred, work, seed, near)
+            if best is None:
+                break
+            counts = tuple(int(np.sum(field.bay[list(best.spots)] == b)) for b in range(len(rooms.bays)))
+            barred.append(counts)
+            if best.spots not in seen:
+                seen.add(best.spots)
+                found.append(
+                    _strung(rooms, field, best.spots, best.gap, wish.name, counts, strings, station_mm,
+                            side_mm, junction_mm, work, seed)
+                )  # fmt: skip
+            if len(rooms.bays) == 1:
+                break
+    return unbeaten(found)
+
+
+def unbeaten(found: Sequence[Layout]) -> tuple[Layout, ...]:
+    """Those that no other beats or equals in every merit, in the order given."""
+    kept: list[Layout] = []
+    for n, one in enumerate(found):
+        mine = np.round(one.merits, 1)
+        worse = False
+        for m, other in enumerate(found):
+            theirs = np.round(other.merits, 1)
+            if m != n and np.all(theirs <= mine) and (np.any(theirs < mine) or m < n):
+                worse = True
+        if not worse:
+            kept.append(one)
+    return tuple(kept)
+
+
+def _field(rooms: Rooms) -> _Field:
+    bay: list[int] = []
+    stance: list[Stance] = []
+    corner, centre, near = [np.zeros((0, 3))], [np.zeros((0, 3))], [np.zeros(0)]
+    cover: list[tuple[int, ...]] = []
+    for b, (one, stances, spots) in enumerate(zip(rooms.bays, rooms.stances, rooms.spots, strict=True)):
+        cover += [tuple(n + len(bay) for n in some) for some in spots.cover]
+        bay += [b] * len(spots.stance)
+        stance += [stances[int(n)] for n in spots.stance]
+        if len(spots.stance):
+            middle = spots.corner_mm + np.array([stances[int(n)].centre_mm for n in spots.stance])
+            corner.append(spots.corner_mm)
+            centre.append(one.pose.apply(middle))
+            near.append(np.abs(middle - one.exit_mm).sum(axis=1))
+    return _Field(
+        np.array(bay, dtype=np.int64), tuple(stance), np.concatenate(corner), np.concatenate(centre), tuple(cover),
+        np.concatenate(near),
+    )  # fmt: skip
+
+
+def _weights(field: _Field, wish: Wish, count: int, station_mm: float | None, side_mm: float) -> Weights:
+    """Prices in whole numbers: tenths of a millimetre, summed over the modules, times twentieths."""
+    x, y, z = (field.centre_mm[:, axis] for axis in range(3))
+    station = np.zeros(len(x), dtype=np.int64) if station_mm is None else _tenths(x - station_mm)
+    lowest = float(z.min()) if len(z) else 0.0
+    each = _FINE * (wish.height * _tenths(z - lowest) + wish.cables * _tenths(field.near_mm))
+    return Weights(
+        station,
+        _tenths(y - side_mm),
+        np.round(each).astype(np.int64),
+        round(_FINE * wish.station) if station_mm is not None else 0,
+        round(_FINE * wish.side),
+        round(10 * _FINE * wish.bays * count),
+    )
+
+
+def _tenths(lengths_mm: Array) -> NDArray[np.int64]:
+    return np.round(10.0 * lengths_mm).astype(np.int64)
+
+
+def _strung(
+    rooms: Rooms,
+    field: _Field,
+    spots: tuple[int, ...],
+    gap: float,
+    wish: str,
+    counts: tuple[int, ...],
+    strings: int,
+    station_mm: float | None,
+    side_mm: float,
+    junction_mm: Array | None,
+    work: float,
+    seed: int,
+) -> Layout:
+    """The order and the turns on chosen spots that want the least cable."""
+    nodes = [(n, spot, turn) for n, spot in enumerate(spots) for turn in field.stance[spot].turns]
+    which = np.array([n for n, _, _ in nodes])
+    bay = np.array([field.bay[spot] for _, spot, _ in nodes])
+    minus = np.array([field.corner_mm[spot] + turn.minus_mm for _, spot, turn in nodes])
+    plus = np.array([field.corner_mm[spot] + turn.plus_mm for _, spot, turn in nodes])
+    way, begin, end = ways_mm(rooms.bays, bay, minus, plus, junction_mm)
+    runs, shortest = string_order(
+        _tenths(way), _tenths(begin), _tenths(end), which, strings, work=0.5 * work, seed=seed
+    )
+    placed = []
+    whole = 0.0
+    for string, run in enumerate(runs):
+        whole += float(begin[run[0]])
+        for place, node in enumerate(run):
+            _, spot, turn = nodes[node]
+            one = rooms.bays[int(field.bay[spot])]
+            corner = field.corner_mm[spot]
+            cable = float(way[node, run[place + 1]] if place + 1 < len(run) else end[node])
+            whole += cable
+            placed.append(
+                Placed(
+                    string, place, one.name, corner + turn.inner_mm, turn, one.pose.apply(corner + turn.centre_mm),
+                    one.pose.apply(minus[node]), one.pose.apply(plus[node]), cable,
+                )
+            )  # fmt: skip
+    centre = np.mean([one.centre_mm for one in placed], axis=0)
+    off = 0.0 if station_mm is None else abs(float(centre[0]) - station_mm)
+    merits = (off, abs(float(centre[1]) - side_mm), float(centre[2]), whole, float(sum(n > 0 for n in counts)))
+    return Layout(wish, tuple(placed), counts, centre, whole, merits, gap, shortest)
