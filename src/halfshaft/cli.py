@@ -16,7 +16,7 @@ from rich.progress import Progress as Bar
 from rich.table import Table as Printed
 from rich.text import Text
 
-from halfshaft import __version__, plain, tables
+from halfshaft import __version__, plain, tables, tables_weights
 from halfshaft.build import BuildProblems, load, new_build
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Check, worst_first
@@ -257,12 +257,37 @@ def mounts(
                 _print(out, tables.mount_checks_table(mount, units, None if every else 10))
             _print(out, tables.modes_table(found))
             _print(out, tables.motion_table(found, units))
+            _print(out, tables.members_table(found))
             _print(out, tables.mounts_table(found, units))
         _print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
         for words in tables.CAUTIONS:
             out.print(Text(words, style="yellow"))
 
     _say(as_json, lambda: plain.mounts(found), show)
+
+
+@app.command()
+def weights(folder: BuildDir, as_json: Json = False) -> None:
+    """What the car weighs before and after, axles, springs, brakes, and what to move where."""
+    study = _study(folder, "weights", as_json)
+    units = study.build.build.units
+    found = study.weights
+    if found is None:
+        told = "build.toml has no [weights]: write the track, [weights.before] and the ledger, see docs/build.md"
+        Console(stderr=True, highlight=False).print(Text(told, "bold red"))
+        raise typer.Exit(1)
+
+    def show(out: Console) -> None:
+        for table in (tables_weights.ledger_table, tables_weights.states_table, tables_weights.loads_table):
+            _print(out, table(found, units))
+        _print(out, tables_weights.springs_table(found, units))
+        _print(out, tables_weights.brakes_table(found))
+        _print(out, tables_weights.moves_table(found, units))
+        _print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
+        for words in tables_weights.WEIGHT_CAUTIONS:
+            out.print(Text(words, style="yellow"))
+
+    _say(as_json, lambda: plain.weights(found), show)
 
 
 @app.command()
@@ -451,6 +476,7 @@ def _everything(study: Study) -> dict[str, Any]:
         "measure_next": plain.next_readings(study.measure_next),
         "brackets": [plain.bracket(b) for b in study.brackets.values()],
         "mounts": plain.mounts(study.mounts) if study.mounts is not None else None,
+        "weights": plain.weights(study.weights) if study.weights is not None else None,
         "road": plain.road(study.road) if study.road is not None else None,
         **_judged(study),
         **_files(study),

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from halfshaft.mounts.model import Mount, Mounts
     from halfshaft.road.model import Drive, Plug, Road
     from halfshaft.road.plain_car import PlainUse
+    from halfshaft.weights.model import State, Weights
 
 
 def numbers(values: Any) -> Any:
@@ -232,6 +233,21 @@ def mounts(one: Mounts) -> dict[str, Any]:
             {"piece": c.piece, "thing": c.thing, "case": c.case, "distance_mm": c.distance_mm, "asked_mm": c.asked_mm}
             for c in one.closest
         ],
+        "cut_members": None
+        if one.members is None
+        else [
+            {
+                "member": m.member,
+                "along_mm": m.along_mm,
+                "bending_left": numbers(m.kept.bending),
+                "shear_left": numbers(m.kept.shear),
+                "twist_left": numbers(m.kept.twist),
+                "bearing_left": numbers(m.bearing),
+                "bracket": m.bracket,
+                "to_bring_it_back": m.plated.words if m.plated is not None else "",
+            }
+            for m in one.members
+        ],
         "checks": [check(c) for c in one.checks],
         "assumed": [assumed(a) for a in one.assumed],
     }
@@ -246,6 +262,23 @@ def _mount(one: Mount) -> dict[str, Any]:
         "moment_nmm": numbers(one.moment_nmm),
         "gives_way_first": check(one.weakest) if one.weakest is not None else None,
         "change": one.change,
+        "stress": None
+        if one.stress is None
+        else {
+            "throat_mm": one.stress.throat_mm,
+            "gives_way_first": one.stress.first.place,
+            "use": numbers(one.stress.first.use),
+            "cases": [
+                {
+                    "case": c.case,
+                    "place": c.worst.place,
+                    "stress_mpa": numbers(c.worst.stress_mpa),
+                    "use": numbers(c.worst.use),
+                    "moved_mm": numbers(c.moved_mm),
+                }
+                for c in one.stress.cases
+            ],
+        },
         "joints": [
             {
                 "name": joint.seat.name,
@@ -359,6 +392,74 @@ def _few(values: Any, most: int = 101) -> Any:
     """A long row thinned to at most so many, both ends kept."""
     count = len(values)
     return values if count <= most else values[np.unique(np.linspace(0, count - 1, most).round().astype(int))]
+
+
+def weights(one: Weights) -> dict[str, Any]:
+    """Ledger, the car in its states, springs, brakes, park brake, moves and checks."""
+    agreed, parked = one.agreed, one.parked
+    return {
+        "ledger": [
+            {
+                "table": line.table,
+                "name": line.name,
+                "mass_kg": line.mass_kg,
+                "spread_kg": line.spread_kg,
+                "at_mm": numbers(line.at_mm),
+                "place": line.place,
+                "sprung": line.sprung,
+            }
+            for line in one.ledger
+        ],
+        "states": [_state(state) for state in one.states],
+        "scales_less_ledger": None
+        if agreed is None
+        else {
+            "total_front_rear_kg": numbers(agreed.missing_kg),
+            "spread_kg": numbers(agreed.missing_spread_kg),
+            "chance": agreed.chance,
+        },
+        "springs": [{name: numbers(getattr(s, name)) for name in s.__slots__} for s in one.springs],
+        "brakes": [
+            {
+                "state": b.state,
+                "regeneration": b.regeneration,
+                "dry": {"friction": b.dry.friction, "first": b.dry.first, "at_g": b.dry.at_g},
+                "slippery": {"friction": b.slippery.friction, "first": b.slippery.first, "at_g": b.slippery.at_g},
+                "balanced_g": list(b.balanced_g),
+                "deceleration_g": numbers(b.z_g),
+                "front_uses": numbers(b.front_used),
+                "rear_uses": numbers(b.rear_used),
+                "ideal_front_share": numbers(b.ideal_front),
+            }
+            for b in one.braking
+        ],
+        "park_brake": None if parked is None else {name: numbers(getattr(parked, name)) for name in parked.__slots__},
+        "wanted_front": one.wanted_front,
+        "moves": [
+            {"to": dict(m.to), "front_share": m.front_share, "side_mm": m.side_mm, "words": m.words} for m in one.moves
+        ],
+        "checks": [check(c) for c in one.checks],
+        "assumed": [assumed(a) for a in one.assumed],
+    }
+
+
+def _state(one: State) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "mass_kg": one.mass_kg,
+        "mass_spread_kg": one.mass_spread_kg,
+        "centre_mm": numbers(one.centre_mm),
+        "centre_covariance_mm2": numbers(one.centre_covariance_mm2),
+        "height_mm": one.height_mm,
+        "front_share": one.front_share,
+        "front_share_spread": one.front_share_spread,
+        "axles_kg": numbers(one.axles_kg),
+        "axle_spread_kg": numbers(one.axle_spread_kg),
+        "corners_kg": numbers(one.corners_kg),
+        "corner_spread_kg": numbers(one.corner_spread_kg),
+        "stability_factor": one.stability,
+        "stability_factor_spread": one.stability_spread,
+    }
 
 
 def plain_use(rows: Iterable[PlainUse]) -> list[dict[str, Any]]:

@@ -28,9 +28,10 @@ if TYPE_CHECKING:
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
     from halfshaft.road.model import Road
+    from halfshaft.weights.model import Weights
 
 T = TypeVar("T")
-Until = Literal["measure", "fitup", "fold", "mounts", "cut"]
+Until = Literal["measure", "fitup", "weights", "fold", "mounts", "cut"]
 
 _OWN = Source(Origin.DERIVED, "docs/fitup.md")
 WORKED = "worked.json"  # tells of what build the files beside it are
@@ -52,6 +53,7 @@ class Study:
     set_assumed: tuple[Assumed, ...] = ()
     brackets: Mapping[str, Bracket] = field(default_factory=dict)
     shapes: frozenset[str] = frozenset()  # brackets whose surroundings and chance of fit are still being worked
+    weights: Weights | None = None
     road: Road | None = None
     mounts: Mounts | None = None  # the room left as the unit moves is worked only when asked for by name
     files: CutFiles | None = None
@@ -67,6 +69,8 @@ class Study:
             found.extend(bracket.checks)
         if self.mounts:
             found.extend(self.mounts.checks)
+        if self.weights:
+            found.extend(self.weights.checks)
         if self.road:
             found.extend(self.road.checks)
         for files in (self.fit_up_files, self.files):
@@ -83,6 +87,8 @@ class Study:
             found.extend(bracket.assumed)
         if self.mounts:
             found.extend(self.mounts.assumed)
+        if self.weights:
+            found.extend(self.weights.assumed)
         if self.road:
             found.extend(self.road.assumed)
         for files in (self.fit_up_files, self.files):
@@ -162,6 +168,10 @@ def _worked(
         place = partial(set_place, wish, measured, folder, within(progress, 0.25, 0.3, "place"))
         measured, found = step("place", (wish, as_read, meshes), place)
         so_far = replace(so_far, measured=measured, set_checks=found, set_assumed=setting_assumed(build.fitup))
+
+    so_far = replace(so_far, weights=_weighed(build, measured, step))
+    if until == "weights":
+        return replace(so_far, seconds=seconds)
 
     common = read.model_copy(update={"shop": build.shop, "obstacle": build.obstacle})
     around = _only(build, "shop", "obstacle")
@@ -261,7 +271,19 @@ def _held(
     found = step("stress", of, partial(stressed, found, own, brackets, tell))
     shop = own.model_copy(update={"shop": build.shop})
     tell = within(progress, 0.8, 1.0, "mounts")
-    return step("room", (shop, *of[1:]), partial(room_left, found, shop, measured, folder, tell))
+    return step("room", (shop, *of[1:]), partial(room_left, found, shop, measured, folder, tell, brackets))
+
+
+def _weighed(
+    build: Build, measured: Measured, step: Callable[[str, tuple[Any, ...], Callable[[], Weights]], Weights]
+) -> Weights | None:
+    """What the car weighs, stands on and brakes with."""
+    if build.weights is None:
+        return None
+    from halfshaft.weights.station import weights_of
+
+    own = _only(build, "weights", "mounts", "car")  # the wheelbase and the wheels may be told there
+    return step("weights", (own, measured), partial(weights_of, own, measured))
 
 
 def driven(

@@ -96,7 +96,7 @@ def test_frequency_of_a_printed_example() -> None:
     assert float(ride_frequency_hz(320.63, 40.0)) == pytest.approx(14.25, abs=0.005)
 
 
-# A forum of engineers, natural frequency of a race car: coil, ratio, tyre 318.03 N/mm, mass: wheel rate, ride rate, frequency
+# A forum of engineers, a race car: coil, ratio, tyre 318.03 N/mm, mass: wheel rate, ride rate, frequency
 @pytest.mark.parametrize(
     ("coil", "ratio", "mass", "wheel", "ride", "hz"),
     [(140.101, 0.7334, 312.0, 75.357, 60.922, 2.22), (210.152, 0.6822, 294.0, 97.804, 74.801, 2.54)],

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from halfshaft.weights.moments import Moments, Stance, axle_rows
 
@@ -48,5 +48,5 @@ def reconcile(ledger: Moments, scales: Moments, seen: Sequence[int], stance: Sta
     away = np.array([np.eye(len(best))[0], *axle_rows(stance)])
     missing = away @ (scales.values - ledger.values)
     spread = np.sqrt(np.maximum(np.diag(away @ (ledger.covariance + scales.covariance) @ away.T), 0.0))
-    chance = float(chi2.sf(float(gap @ inverse @ gap), len(rows)))
+    chance = float(chdtrc(len(rows), max(float(gap @ inverse @ gap), 0.0)))  # upper tail of chi-square
     return Reconciled(Moments(best, covariance), missing, spread, chance)

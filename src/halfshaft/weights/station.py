@@ -10,7 +10,7 @@ from halfshaft.build.catalogue import default
 from halfshaft.build.catalogue.weights import load_index_kg
 from halfshaft.build.left_out import left_out
 from halfshaft.build.weights import WeightsInput
-from halfshaft.checks import Assumed, Check, Origin, Source, worst_first
+from halfshaft.checks import Assumed, Check, Origin, Severity, Source, worst_first
 from halfshaft.measure.model import Measured
 from halfshaft.weights.brakes import End
 from halfshaft.weights.braking import braking_of, parked_of
@@ -96,8 +96,14 @@ def weights_of(build: Build, measured: Measured) -> Weights:
 
 
 def _judged(checks: Sequence[Check]) -> tuple[Check, ...]:
-    """Worst first; the usual caution stays with what is not right."""
-    return tuple(worst_first(replace(c, do=c.do.removesuffix(CARE).strip()) if c.ok else c for c in checks))
+    """Worst first; the usual caution stays with what stops the work, that it be read there."""
+
+    def tidy(one: Check) -> Check:
+        return (
+            one if not one.ok and one.severity is Severity.STOP else replace(one, do=one.do.removesuffix(CARE).strip())
+        )
+
+    return tuple(worst_first(tidy(one) for one in checks))
 
 
 def _sum(lines: Sequence[Line], table: str) -> Moments:

@@ -93,7 +93,7 @@ def stability_checks(states: Sequence[State], units: UnitSystem) -> list[Check]:
         if state.height_spread_mm > 0.08 * state.height_mm:
             tell = "Lift an axle with blocked springs and write [weights.before.tilt] or [weights.after.tilt]."
             found.append(
-                Check(STATION, f"the car, {state.name}", "Height of the centre of gravity is hardly known", OWN,
+                Check(STATION, f"the car, {state.name}", "Spread of the height of the centre of gravity", OWN,
                       Severity.NOTE, tell, 100.0 * state.height_spread_mm / state.height_mm, 8.0, "%", Good.AT_MOST)
             )  # fmt: skip
     return found
@@ -105,8 +105,10 @@ def corner_checks(state: State, weighed_corners: bool) -> list[Check]:
         return []
     do = "Set the spring seats so that front left and rear right carry half: shim the corner that is light."
     off = 100.0 * abs(state.cross_share - 0.5)
-    return [Check(STATION, f"the car, {state.name}", "Diagonals carry unlike", OWN, Severity.NOTE, do, off, 2.0, "%",
-                  Good.AT_MOST)]  # fmt: skip
+    about = f"the car, {state.name}"
+    return [
+        Check(STATION, about, "Diagonal off half of the weight", OWN, Severity.NOTE, do, off, 2.0, "%", Good.AT_MOST)
+    ]
 
 
 def agreed_checks(agreed: Reconciled, units: UnitSystem) -> list[Check]:
@@ -161,7 +163,7 @@ def brake_checks(state: State, one: Braking, told: BrakesInput) -> list[Check]:
     about = f"brakes, {one.state}"
     found = [
         Check(
-            STATION, about, "Rear asks for more grip than the front", high.source,
+            STATION, about, "Deceleration from which the rear asks for more grip than the front", high.source,
             Severity.STOP if one.dry.first == "rear" else Severity.CAUTION,
             f"{_lock_words(one)} {_share_words(state, one, band)} {CARE}",
             one.rear_first_g if one.rear_first_g is not None else band, band, "g", Good.AT_LEAST,
