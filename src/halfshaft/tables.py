@@ -338,7 +338,7 @@ def mount_checks_table(mount: Mount, units: UnitSystem, most: int | None = None)
         )
         mood.append(mood_of(check))
     left = len(ordered) - len(rows)
-    title = f"Mount {mount.name}, worst first" + (f" ({left} more hold better)" if left > 0 else "")
+    title = f"Mount {mount.name}, worst first" + (f" ({left} more with --all)" if left > 0 else "")
     return Table(title, ("", "used", "of", "check", "found", "limit"), tuple(rows), (1, 4, 5), tuple(mood))
 
 
@@ -396,6 +396,29 @@ def motion_table(found: Mounts, units: UnitSystem) -> Table:
         )
     columns = ("piece", "moves", "most under", "sway kept room for", "least room as it moves")
     return Table("How far the unit moves", columns, tuple(rows), (1, 3), tuple(mood))
+
+
+def members_table(found: Mounts) -> Table:
+    """What windows leave of each cut member at its worst station, as shares of the whole, and what brings it back."""
+    rows = tuple(
+        (
+            one.member,
+            *(f"{100.0 * share:.0f} %" for share in (one.kept.bending, one.kept.shear, one.kept.twist, one.bearing)),
+            one.bracket or "none",
+            one.plated.words if one.plated is not None else "",
+        )
+        for one in found.members or ()
+    )
+    columns = (
+        "member",
+        "bending left",
+        "shear",
+        "twist",
+        "bearing over the window",
+        "bracket on it",
+        "to bring it back",
+    )
+    return Table("Cut members of the frame", columns, rows, (1, 2, 3, 4), (), "no member is cut")
 
 
 def _vector(values: Array, units: UnitSystem) -> str:

@@ -17,12 +17,14 @@ from halfshaft.mounts.modes import Modes
 from halfshaft.mounts.motion import Motion
 from halfshaft.mounts.seat import Seat
 from halfshaft.mounts.statics import Settled
+from halfshaft.mounts.sweep import Sweep
 from halfshaft.mounts.verdict import CARE
 from halfshaft.mounts.weld_group import WeldLine
 
 if TYPE_CHECKING:
     # its finite elements take a second to load
     from halfshaft.mounts.bracket_stress import BracketStress
+    from halfshaft.mounts.frame_change import FrameChange
 
 Array = NDArray[np.float64]
 
@@ -105,7 +107,8 @@ class Closest:
 class Mounts:
     """The station's result. Where the unit is not held, or something is missing, all but `cases` and checks is empty.
 
-    `states` are in the order of `cases.cases`; `closest` stays None until room is worked, which takes longer.
+    `states` are in the order of `cases.cases`; `closest`, room as it moves, and
+    `members`, what windows leave of the frame, stay None until they are worked, which takes longer.
     """
 
     cases: Cases | None
@@ -117,6 +120,8 @@ class Mounts:
     checks: tuple[Check, ...]  # of all, those of single mounts in short
     assumed: tuple[Assumed, ...]
     closest: tuple[Closest, ...] | None = None
+    members: tuple[FrameChange, ...] | None = None
+    sweep: Sweep | None = None
 
     @property
     def held(self) -> bool:

@@ -5,7 +5,8 @@ Exact distances of solids: longer work than the rest of the station.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,21 +17,32 @@ from halfshaft.fitup.model import Scene
 from halfshaft.fitup.place import placed_at
 from halfshaft.fitup.scene import scene_of
 from halfshaft.fitup.station import opened, windows_of
+from halfshaft.fitup.window import Window
+from halfshaft.fold.model import Bracket
 from halfshaft.geometry import Pose
 from halfshaft.geometry.nearest import body
 from halfshaft.measure.model import Measured
+from halfshaft.mounts.frame_change import FrameChange, frame_change
 from halfshaft.mounts.loads import Case
 from halfshaft.mounts.model import Closest, Mounts
 from halfshaft.mounts.statics import Settled
-from halfshaft.progress import Progress, silent
+from halfshaft.progress import Progress, silent, within
 
 _EXACT = Source(Origin.DERIVED, "distance of solids, the unit carried by its settled pose, windows cut")
 
 
-def room_left(found: Mounts, build: Build, measured: Measured, folder: Path, progress: Progress = silent) -> Mounts:
-    """The result with the least room of each piece over all cases, crashes left out.
+def room_left(
+    found: Mounts,
+    build: Build,
+    measured: Measured,
+    folder: Path,
+    progress: Progress = silent,
+    brackets: Mapping[str, Bracket] | None = None,
+) -> Mounts:
+    """The result with the least room of each piece over all cases, crashes left out, and what is left of cut members.
 
-    As it came where the unit is not held or has no drawn place. May be stopped by `progress`.
+    `brackets` are those that may stiffen a member. As it came where the unit is not held or has no drawn place. May
+    be stopped by `progress`.
     """
     if not found.held or found.cases is None or found.motion is None:
         return found
@@ -40,8 +52,29 @@ def room_left(found: Mounts, build: Build, measured: Measured, folder: Path, pro
         return found
     pose = scene.mocked_up
     cut = windows_of(build, scene, placed_at(scene, pose, None, "as drawn"))
-    closest = closest_of(opened(scene, cut), pose, found.cases.cases, found.states, progress)
-    return replace(found, closest=closest, checks=tuple(worst_first([*found.checks, *room_checks(closest)])))
+    after = opened(scene, cut)
+    members = members_of(scene, after, cut, [mount.bracket for mount in found.mounts], brackets or {})
+    closest = closest_of(after, pose, found.cases.cases, found.states, within(progress, 0.2, 1.0))
+    more = [*room_checks(closest), *(check for member in members for check in member.checks if not check.ok)]
+    return replace(found, closest=closest, members=members, checks=tuple(worst_first([*found.checks, *more])))
+
+
+def members_of(
+    scene: Scene, cut: Scene, windows: Sequence[Window], names: Sequence[str], brackets: Mapping[str, Bracket]
+) -> tuple[FrameChange, ...]:
+    """Each member with a window at its worst station, before and after, with the mounts' brackets on it.
+
+    One that is cut right through is left to fit-up, which refuses it.
+    """
+    on = [brackets[name] for name in dict.fromkeys(names) if name in brackets]
+    left = {fixed.name: fixed.solid for fixed in cut.fixed}
+    out: list[FrameChange] = []
+    for name, member in scene.members.items():
+        own = [window for window in windows if window.member == name]
+        if own:
+            with suppress(ValueError):
+                out.append(frame_change(member, left[name], own, on))
+    return tuple(out)
 
 
 def closest_of(
