@@ -1,6 +1,6 @@
 """The solver of brackets against published elasticity: an NAFEMS benchmark, a holed plate, a cantilever.
 
-- NAFEMS LE10, thick plate under pressure: The Standard NAFEMS Benchmarks, 1990: sigma_yy at D is -5.38 MPa (from memory).
+- NAFEMS LE10, thick plate under pressure: The Standard NAFEMS Benchmarks, 1990: sigma_yy at D -5.38 MPa (from memory).
 - A round hole in a strip, R. B. Heywood: K on the net section 2 + (1 - d/w)^3 (Roark's Formulas, stress
   concentration, from memory); an infinite plate, G. Kirsch 1898: 3 at the hole's side.
 - A cantilever, S. Timoshenko and J. Goodier, Theory of Elasticity, and shear by Cowper's factor 10 (1 + nu) /

@@ -93,8 +93,8 @@ class BracketMesh:
 def usual(thickness_mm: float, finer: bool = False) -> Fineness:
     """Fineness of the two meshes that are compared."""
     if finer:
-        return Fineness(max(6.0, 1.4 * thickness_mm), 0.8, 20, (0.1, 0.22, 0.7))
-    return Fineness(max(9.0, 2.3 * thickness_mm), 1.35, 12, (0.2,))
+        return Fineness(max(7.0, 1.6 * thickness_mm), 0.95, 16, (0.1, 0.22, 0.7))
+    return Fineness(max(10.0, 2.4 * thickness_mm), 1.4, 12, (0.2,))
 
 
 def bracket_mesh(

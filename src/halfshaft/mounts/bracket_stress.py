@@ -26,6 +26,7 @@ from halfshaft.mounts.surface_field import Drawn, Skin, SurfaceField
 from halfshaft.mounts.weld_duty import swings
 from halfshaft.mounts.welds import WeldStrength, use_directed, weld_strength
 from halfshaft.progress import Progress, silent
+from halfshaft.sums import one_thread
 
 Array = NDArray[np.float64]
 
@@ -165,6 +166,7 @@ def hole_spot(bracket: Bracket, name: str) -> tuple[Panel, Hole, Array]:
     raise ValueError(f"bracket '{bracket.name}' has no hole {name}; there are: {known}")
 
 
+@one_thread()
 def bracket_stress(
     bracket: Bracket,
     held: Sequence[str],

@@ -16,7 +16,6 @@ from scipy import sparse
 
 from halfshaft.geometry import solids
 from halfshaft.mounts.tet_mesh import TetMesh, volumes
-from halfshaft.sums import one_thread
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -58,30 +57,29 @@ class Body:
         names = list(mesh.groups)
         label = {name: f"g{number}" for number, name in enumerate(names)}
         surface = {label[name]: mesh.skin[mesh.groups[name]] for name in names}
-        with one_thread():
-            ng.SetNumThreads(1)
-            whole = ng.Mesh(solids.mesh_of(mesh.corners_mm, mesh.tets, surface))
-            space = ng.VectorH1(whole, order=2)
-            u, v = space.TnT()
-            form = ng.BilinearForm(space, symmetric=True)
-            strain_u, strain_v = (0.5 * (ng.Grad(w) + ng.Grad(w).trans) for w in (u, v))
-            stress = 2.0 * self._mu * strain_u + self._lam * ng.Trace(strain_u) * ng.Id(3)
-            form += ng.InnerProduct(stress, strain_v) * ng.dx
-            for name, per_area in springs.items():
-                form += per_area * u * v * ng.ds(whole.Boundaries(label[name]))
-            form.Assemble()
-            self.edges: Ints = np.array([[p.nr for p in e.vertices] for e in whole.edges], dtype=np.int64)
-            self._corners = len(mesh.corners_mm)
-            self.nodes_mm: Array = np.vstack([mesh.corners_mm, mesh.corners_mm[self.edges].mean(axis=1)])
-            self.unknowns = int(space.ndof)
-            free = space.FreeDofs()
-            for name, axes in fixed.items():
-                self._hold(free, self._on(mesh.skin[mesh.groups[name]]), axes)
-            for corners, axes in pinned:
-                between = self._corners + np.flatnonzero(np.isin(self.edges, corners).all(axis=1))
-                self._hold(free, np.concatenate([corners, between]), axes)
-            self._form, self._free = form, free
-            self._inverse = form.mat.Inverse(free, inverse="sparsecholesky")
+        ng.SetNumThreads(1)
+        whole = ng.Mesh(solids.mesh_of(mesh.corners_mm, mesh.tets, surface))
+        space = ng.VectorH1(whole, order=2)
+        u, v = space.TnT()
+        form = ng.BilinearForm(space, symmetric=True)
+        strain_u, strain_v = (0.5 * (ng.Grad(w) + ng.Grad(w).trans) for w in (u, v))
+        stress = 2.0 * self._mu * strain_u + self._lam * ng.Trace(strain_u) * ng.Id(3)
+        form += ng.InnerProduct(stress, strain_v) * ng.dx
+        for name, per_area in springs.items():
+            form += per_area * u * v * ng.ds(whole.Boundaries(label[name]))
+        form.Assemble()
+        self.edges: Ints = np.array([[p.nr for p in e.vertices] for e in whole.edges], dtype=np.int64)
+        self._corners = len(mesh.corners_mm)
+        self.nodes_mm: Array = np.vstack([mesh.corners_mm, mesh.corners_mm[self.edges].mean(axis=1)])
+        self.unknowns = int(space.ndof)
+        free = space.FreeDofs()
+        for name, axes in fixed.items():
+            self._hold(free, self.nodes_on(mesh.skin[mesh.groups[name]]), axes)
+        for corners, axes in pinned:
+            between = self._corners + np.flatnonzero(np.isin(self.edges, corners).all(axis=1))
+            self._hold(free, np.concatenate([corners, between]), axes)
+        self._form, self._free = form, free
+        self._inverse = form.mat.Inverse(free, inverse="sparsecholesky")
         self._tet_nodes = np.hstack([mesh.tets, self.middles(mesh.tets, _PAIRS)])
         self._slopes = _slopes(mesh)
         self._touch = np.bincount(self._tet_nodes.ravel(), minlength=len(self.nodes_mm)).astype(float)
@@ -107,7 +105,7 @@ class Body:
         ends = np.sort(cells[:, pairs], axis=2)
         return np.asarray(self._corners + order[np.searchsorted(keys, ends[..., 0] * self._corners + ends[..., 1])])
 
-    def _on(self, triangles: Ints) -> Ints:
+    def nodes_on(self, triangles: Ints) -> Ints:
         return np.unique(np.concatenate([triangles.ravel(), self.middles(triangles, _SIDES).ravel()]))
 
     def weights(self, group: str) -> sparse.csr_matrix:
@@ -147,23 +145,21 @@ class Body:
     def solved(self, loads: Array) -> Array:
         """Unknowns (unknowns, k) under loads (unknowns, k)."""
         out = np.empty_like(loads)
-        with one_thread():
-            load, move = self._form.mat.CreateColVector(), self._form.mat.CreateColVector()
-            for column in range(loads.shape[1]):
-                load.FV().NumPy()[:] = loads[:, column]
-                move.data = self._inverse * load
-                out[:, column] = move.FV().NumPy()
+        load, move = self._form.mat.CreateColVector(), self._form.mat.CreateColVector()
+        for column in range(loads.shape[1]):
+            load.FV().NumPy()[:] = loads[:, column]
+            move.data = self._inverse * load
+            out[:, column] = move.FV().NumPy()
         return out
 
     def bettered(self, unknowns: Array, load: Array) -> Array:
         """Unknowns (unknowns,) once more corrected by what they leave of the load: reactions to the last digits."""
-        with one_thread():
-            move, left = self._form.mat.CreateColVector(), self._form.mat.CreateColVector()
-            move.FV().NumPy()[:] = unknowns
-            left.data = self._form.mat * move
-            left.FV().NumPy()[:] = load - left.FV().NumPy()
-            move.data += self._inverse * left
-            return np.array(move.FV().NumPy())
+        move, left = self._form.mat.CreateColVector(), self._form.mat.CreateColVector()
+        move.FV().NumPy()[:] = unknowns
+        left.data = self._form.mat * move
+        left.FV().NumPy()[:] = load - left.FV().NumPy()
+        move.data += self._inverse * left
+        return np.array(move.FV().NumPy())
 
     def moved_mm(self, unknowns: Array) -> Array:
         """Displacement (nodes, 3) of one column of unknowns."""
