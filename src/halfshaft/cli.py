@@ -346,6 +346,7 @@ def roadload(
     """Use and range of a car told by its road load alone, to put measured cars against."""
     # a builder who never asks for it does not wait for it
     from halfshaft.road.ask import Wrong, asked
+    from halfshaft.road.label import printed_of
 
     try:
         rows = asked(
@@ -360,7 +361,14 @@ def roadload(
                 Console(stderr=True, highlight=False).print(Text(line, "bold red"))
         raise typer.Exit(1) from None
     show_table = tables.plain_use_table(rows, "metric")
-    _say(as_json, lambda: {"drives": plain.plain_use(rows)}, lambda out: _print(out, show_table))
+    label = printed_of(rows)
+
+    def show(out: Console) -> None:
+        _print(out, show_table)
+        if label is not None:
+            out.print(Text(tables.printed_words(label)))
+
+    _say(as_json, lambda: {"drives": plain.plain_use(rows), "label": plain.printed(label)}, show)
 
 
 @app.command()

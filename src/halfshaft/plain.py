@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from halfshaft.fitup.sections import SectionNumbers
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mount, Mounts
+    from halfshaft.road.label import Printed
     from halfshaft.road.model import Drive, Plug, Road
     from halfshaft.road.plain_car import PlainUse
     from halfshaft.weights.model import State, Weights
@@ -459,6 +460,23 @@ def _state(one: State) -> dict[str, Any]:
         "corner_spread_kg": numbers(one.corner_spread_kg),
         "stability_factor": one.stability,
         "stability_factor_spread": one.stability_spread,
+    }
+
+
+def printed(one: Printed | None) -> dict[str, float] | None:
+    """Label numbers of a city and a highway cycle, where both were driven."""
+    if one is None:
+        return None
+    return {
+        "ac_wh_km": 1000.0 * one.mixed_wh_m,
+        "city_mpge": one.city,
+        "highway_mpge": one.highway,
+        "mixed_mpge": one.mixed,
+        "label_city_mpge": one.label_city,
+        "label_highway_mpge": one.label_highway,
+        "label_mixed_mpge": one.label_mixed,
+        "derived_city_mpge": one.derived_city,
+        "derived_highway_mpge": one.derived_highway,
     }
 
 

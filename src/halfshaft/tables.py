@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from halfshaft.fitup.model import Placed
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mount, Mounts
+    from halfshaft.road.label import Printed
     from halfshaft.road.model import Drive, Road
     from halfshaft.road.plain_car import PlainUse
 
@@ -579,6 +580,14 @@ def charging_table(road: Road, units: UnitSystem) -> Table:
     )
     columns = ("at", "", "most", "10 to 80 %", "10 % to full", "drawn 10 to 80 %", "gained in 10 min", "pack at -10 C")
     return Table("Charging", columns, rows, (2, 3, 4, 5, 6), (), "no socket and no station is told")
+
+
+def printed_words(one: Printed) -> str:
+    """City and highway mixed, and what a label would print, in a sentence."""
+    return (
+        f"City and highway, 55 to 45: {1000.0 * one.mixed_wh_m:.1f} Wh/km from the wall, {one.mixed:.0f} miles on a "
+        f"gallon's energy; on a label, at 0.7 of the test: {one.label_city:.0f} city, {one.label_highway:.0f} highway."
+    )
 
 
 def plain_use_table(rows: Iterable[PlainUse], units: UnitSystem) -> Table:

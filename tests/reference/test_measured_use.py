@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from halfshaft.road.cycles import named
-from halfshaft.road.label import CITY, LABEL, gallons_alike, mixed_wh_m, multi_cycle
+from halfshaft.road.label import CITY, LABEL, gallons_alike, mixed_wh_m, multi_cycle, printed
 from halfshaft.road.plain_car import PlainCar, use
 
 BATTERY = [("udds", 118.37), ("hwfet", 135.11), ("us06", 192.92), ("wltc", 150.69), ("nedc", 129.63)]
@@ -40,3 +40,15 @@ def test_city_and_highway_mixed() -> None:
 def test_miles_a_gallon_alike() -> None:
     # 40 CFR 600.002: 33.705 kWh a gallon
     assert gallons_alike(180.6 / 1609.344) == pytest.approx(33_705.0 / 180.6)
+
+
+def test_a_label_from_a_city_and_a_highway_test() -> None:
+    # a compact hatch of 2022 tested at 186.6 and 155.7 miles a gallon alike; its label prints 131 and 109, 0.7 of them,
+    # which the five-cycle lines, 97.0 and 86.9, would not
+    found = printed(33_705.0 / 186.6 / 1609.344, 33_705.0 / 155.7 / 1609.344)
+    assert (found.city, found.highway) == pytest.approx((186.6, 155.7))
+    assert (round(found.label_city), round(found.label_highway)) == (131, 109)
+    assert found.derived_city == pytest.approx(97.0, abs=0.05)
+    assert found.derived_highway == pytest.approx(86.9, abs=0.05)
+    with pytest.raises(ValueError, match="over nought"):
+        printed(0.0, 1.0)

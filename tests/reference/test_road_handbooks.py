@@ -11,13 +11,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
 from halfshaft.road.air import air_density_kg_m3, pressure_pa
 from halfshaft.road.car import Day, Stance
+from halfshaft.road.climb import Lump
 from halfshaft.road.coastdown import Timed, coast_time_s, fit_coast_down
 from halfshaft.road.cycles import named, steady
-from halfshaft.road.motor import Motor, efficiency, fit_losses, loss_w
-from halfshaft.road.resistance import force_n, from_drag, from_pounds, rolling_radius_m, rotating_mass_kg
+from halfshaft.road.motor import Motor, efficiency, fit_losses, limit_nm, loss_w
+from halfshaft.road.resistance import air_force_n, force_n, from_drag, from_pounds, rolling_radius_m, rotating_mass_kg
 from halfshaft.road.spent import spend
 from halfshaft.road.sprint import grip_n, sprint, start_grade, top_speed_m_s
 from tests.road.cars import MASS_KG, STILL, plain_car
@@ -216,3 +218,31 @@ def test_wheels_and_rotor_as_mass() -> None:
 @pytest.mark.parametrize(("tyre", "turns"), [("165/80R15", 511), ("155/80 R13", 570), ("185/65R15", 531)])
 def test_a_tyre_rolls_as_often_as_its_size_says(tyre: str, turns: float) -> None:
     assert 1000.0 / (2.0 * np.pi * rolling_radius_m(tyre)) == pytest.approx(turns, abs=0.6)
+
+
+def test_the_way_a_coast_down_takes() -> None:
+    # closed form: me/(2C) ln((A + C v1²)/(A + C v2²)), 100 to 20 km/h: 1522.27 m
+    way, _ = quad(lambda v: 1.04 * MASS_KG * v / float(force_n(LOAD, v)), 20 * KMH, 100 * KMH)
+    assert way == pytest.approx(1522.27, rel=1e-4)
+
+
+def test_power_of_the_air_alone() -> None:
+    # Bosch Automotive Handbook: A 2 m², Cd 0.6, rho 1.202, 80 km/h: 7.9 kW
+    v = 80 * KMH
+    assert air_force_n(from_drag(1000.0, 0.01, 1.2, 1.202), v, 0.0, 1.202) * v / 1000.0 == pytest.approx(7.9, abs=0.05)
+
+
+def test_full_torque_ends_and_the_motors_speed_ends_the_cars() -> None:
+    # 80 kW / 250 Nm = 320 rad/s; ratio 8, 0.29 m, 10 000 rpm: 37.96 m/s
+    motor = replace(plain_car().motor, most_rad_s=10_000 * 2.0 * np.pi / 60.0)
+    assert limit_nm(motor, 319.9) == 250.0 > limit_nm(motor, 320.1)
+    found = sprint(replace(plain_car(), motor=motor), STILL)
+    assert found.top_m_s[0] == pytest.approx(37.96, abs=5e-3)
+    assert found.top_by_speed[0]
+
+
+def test_a_module_warms_by_its_own_resistance() -> None:
+    # 12 cells of 1.2 mohm at 200 A: 576 W; 24 kg at 1000 J/kg K without cooling: 1.44 K a minute
+    heat = 200.0**2 * 12 * 1.2e-3
+    assert heat == pytest.approx(576.0)
+    assert Lump(24_000.0, 0.0, 25.0, 45.0, 60.0).after(25.0, heat, 60.0) == pytest.approx(26.44)

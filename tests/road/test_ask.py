@@ -38,6 +38,16 @@ def test_steady_speed_is_force_over_efficiency() -> None:
     assert row["range_km"] == pytest.approx(60_000.0 / dc, rel=1e-4)
 
 
+def test_city_and_highway_together_give_what_a_label_prints() -> None:
+    both = told(*HATCH, "--cycle", "udds", "--cycle", "hwfet", "--charger", "0.9")
+    city, highway = (row["ac_wh_km"] for row in both["drives"])
+    assert both["label"]["label_city_mpge"] == pytest.approx(0.7 * 33_705.0 / (city * 1.609344))
+    assert both["label"]["ac_wh_km"] == pytest.approx(0.55 * city + 0.45 * highway)
+    assert told(*HATCH, "--cycle", "udds")["label"] is None
+    shown = CliRunner().invoke(app, ["roadload", *HATCH, "--cycle", "udds", "--cycle", "hwfet"]).output
+    assert "55 to 45" in shown
+
+
 def test_a_cycle_from_a_file(tmp_path: Path) -> None:
     file = tmp_path / "loop.csv"
     file.write_text("time s,speed mph\n0,0\n20,40\n60,40\n80,0\n", encoding="utf-8")

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scipy.constants import mile
+
+from halfshaft.road.plain_car import PlainUse
 
 WH_PER_GALLON = 33_705.0  # 40 CFR 600.002: energy of a gallon of petrol
 CITY = 0.55  # 40 CFR 600.206: share of city driving
@@ -54,3 +57,45 @@ def gallons_alike(wall_wh_m: float) -> float:
 def mixed_wh_m(city_wh_m: float, highway_wh_m: float) -> float:
     """City and highway use as 55 to 45 of the way. Source: 10 CFR 474, appendix A."""
     return CITY * city_wh_m + (1.0 - CITY) * highway_wh_m
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """What a label in the USA would print of a city and a highway cycle, from the wall: Wh/m and miles a gallon alike.
+
+    `label` numbers are 0.7 of the test; `derived` ones are by the five-cycle lines, told to compare.
+    """
+
+    mixed_wh_m: float
+    city: float
+    highway: float
+    mixed: float
+    label_city: float
+    label_highway: float
+    label_mixed: float
+    derived_city: float
+    derived_highway: float
+
+
+def printed(city_wh_m: float, highway_wh_m: float) -> Printed:
+    """City and highway use at the wall as printed. Mixed numbers are 55 to 45 of the way.
+
+    Source: 40 CFR 600.210-12, with the derived five-cycle coefficients from model year 2017 (from memory).
+    Raises ValueError where a use is not over nought.
+    """
+    if not (city_wh_m > 0.0 and highway_wh_m > 0.0):
+        raise ValueError("a label wants uses over nought")
+    city, highway = gallons_alike(city_wh_m), gallons_alike(highway_wh_m)
+    mixed_use = mixed_wh_m(city_wh_m, highway_wh_m)
+    mixed = gallons_alike(mixed_use)
+    return Printed(
+        mixed_use, city, highway, mixed, LABEL * city, LABEL * highway, LABEL * mixed,
+        1.0 / (0.004091 + 1.1601 / city), 1.0 / (0.003191 + 1.2945 / highway),
+    )  # fmt: skip
+
+
+def printed_of(rows: Iterable[PlainUse]) -> Printed | None:
+    """What a label would print, where UDDS and HWFET are both among the drives and each takes energy."""
+    use = {row.cycle: row.wall_wh_km / 1000.0 for row in rows}
+    city, highway = use.get("udds", 0.0), use.get("hwfet", 0.0)
+    return printed(city, highway) if city > 0.0 and highway > 0.0 else None

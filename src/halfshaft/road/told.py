@@ -165,7 +165,12 @@ def _motor(told: MotorInput, motor_map: str | None, assumed: list[Assumed]) -> t
 
 
 def supply_of(told: PackInput, assumed: list[Assumed] | None = None) -> Supply:
-    """The pack of [car.pack]; what it leaves out is added to `assumed`."""
+    """The pack of [car.pack]; what it leaves out is added to `assumed`.
+
+    Raises ValueError where it has no energy or volts.
+    """
+    if told.energy_wh is None or told.volts_v is None:
+        raise ValueError("[car.pack] has no energy or volts: write them, or [pack] with its modules")
     missing = assumed if assumed is not None else []
     row = pack_curve(told.curve)
     charge_ah = told.energy_wh / told.volts_v
