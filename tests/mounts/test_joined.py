@@ -11,12 +11,15 @@ import pytest
 from halfshaft.build.catalogue import mounts as rows
 from halfshaft.build.schema import Build
 from halfshaft.checks import Severity
-from halfshaft.fitup.model import Bounds, Fixed, Joints, Piece, Scene, Unit
+from halfshaft.fitup.member import member_of
+from halfshaft.fitup.model import Bounds, Fixed, Joints, Piece, Scene, Section, Unit
+from halfshaft.fitup.station import opened
+from halfshaft.fitup.window import windows
 from halfshaft.geometry import Pose, mesh
 from halfshaft.mounts.bushings import Axis, Bushing
 from halfshaft.mounts.duty import ranges, spectra
 from halfshaft.mounts.loads import field_case
-from halfshaft.mounts.room import closest_of, room_checks
+from halfshaft.mounts.room import closest_of, members_of, room_checks
 from halfshaft.mounts.statics import settle
 from halfshaft.mounts.station import STRESS, mounts_of
 from halfshaft.mounts.strength import hardest, stressed
@@ -67,6 +70,23 @@ def test_the_room_of_a_piece_is_less_by_what_it_moves() -> None:
     (check,) = room_checks([near])
     assert not check.ok
     assert check.severity is Severity.CAUTION
+
+
+def test_a_member_with_a_window_is_told_before_and_after() -> None:
+    line = np.array([[-500.0, 0.0, 0.0], [500.0, 0.0, 0.0]])
+    rail = member_of("rail", Section("box", 60.0, 120.0, 3.0), line, np.array([0.0, 0.0, 1.0]))
+    spur = Piece("spur", mesh.box((-40, 15, -20), (40, 80, 20)))
+    fixed = Fixed("rail", "member", rail.solid, 5.0)
+    bounds = Bounds(Pose.identity(), np.ones(3), np.ones(3))
+    scene = Scene((fixed,), {"rail": rail}, Unit((spur,), (), ()), (), Joints(10.0, 20.0, 30.0), bounds, 100.0)
+    cut = windows(rail, [spur], [Pose.identity()], 5.0, 1.5)
+    (change,) = members_of(scene, opened(scene, cut), cut, [], {})
+    assert change.member == "rail"
+    # about the upright the cut wall is far out; a closed box that is opened loses nearly all of its twist: Bredt
+    assert change.kept.bending_sideways < 0.9
+    assert change.kept.twist_stiffness < 0.1
+    assert change.bracket == ""
+    assert members_of(scene, scene, (), [], {}) == ()
 
 
 def test_spectra_of_one_part_of_a_stress_are_its_ranges() -> None:
