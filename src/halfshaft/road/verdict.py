@@ -147,8 +147,8 @@ def charging_checks(car: CarInput, road: RoadInput, plugs: Sequence[Plug]) -> li
             volts = told.volts_v * lines if car.charger.phases == told.phases else told.volts_v / lines
             wants = min(car.charger.current_a, car.charger.power_w / volts)
             do = (
-                f"Set the charger to {bears:.0f} A, as these times take it to be, or have a circuit of "
-                f"{wants / float(share.value):.0f} A put in. {CHARGE_CARE}"
+                f"Set the charger to {math.floor(bears + 1e-9)} A, as these times take it to be, or have a circuit of "
+                f"{math.ceil(wants / float(share.value) - 1e-9)} A put in. {CHARGE_CARE}"
             )
             title = "Amps the charger would draw for hours"
             checks.append(_most(about, title, wants, bears, "A", do, share.source))
