@@ -142,18 +142,21 @@ class BracketStress:
 
 @dataclass(frozen=True, eq=False)
 class Strength:
-    """Yield of the sheet, modulus, and limits of a weld on it, MPa."""
+    """Yield of the sheet, modulus, and limits of a weld on it, MPa; no limits where nothing is welded."""
 
     material: str
     yield_mpa: float
     youngs_mpa: float
-    weld: WeldStrength
+    weld: WeldStrength | None
 
 
-def strength_of(material: str, yield_mpa: float | None = None) -> Strength:
-    """Of a sheet of the catalogue; `yield_mpa` overrules its row. Raises KeyError as the catalogue does."""
+def strength_of(material: str, yield_mpa: float | None = None, welded: bool = True) -> Strength:
+    """Of a sheet of the catalogue; `yield_mpa` overrules its row.
+
+    Raises KeyError for a sheet that is not listed, or one that is welded and has no rule for it.
+    """
     row = sheet_row(material)
-    return Strength(material, yield_mpa or row.yield_mpa, row.elastic_mpa, weld_strength(material))
+    return Strength(material, yield_mpa or row.yield_mpa, row.elastic_mpa, weld_strength(material) if welded else None)
 
 
 def hole_spot(bracket: Bracket, name: str) -> tuple[Panel, Hole, Array]:
@@ -194,7 +197,7 @@ def bracket_stress(
     tell = progress or silent
     try:
         _judge_input(bracket, held, cases, duty)
-        strength = strength_of(material, yield_mpa)
+        strength = strength_of(material, yield_mpa, any(fold.kind == "slit" for fold in bracket.folds))
         worked = _Worked.of(
             bracket, held, [*cases, *(duty.units.values() if duty else ())], strength, throat_mm, seats, bolted_n_mm3,
             usual(bracket.thickness_mm),
@@ -316,7 +319,9 @@ class _Worked:
     def _throat(self, case: Case, throat: Throat, moved: Array) -> Stressed:
         both = throat_stresses(self.part.body, throat, moved, self.mesh.thickness_mm)
         rows = np.vstack(both)
-        uses = np.array([use_directed(as_throat("", row), self.strength.weld) for row in rows])
+        weld = self.strength.weld
+        assert weld is not None
+        uses = np.array([use_directed(as_throat("", row), weld) for row in rows])
         worst = int(np.argmax(uses))
         spot = throat.middles_mm[worst % len(both[0])]
         value = as_throat("", rows[worst]).compared_mpa
