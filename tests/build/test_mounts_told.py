@@ -113,3 +113,8 @@ def test_a_mount_that_nothing_fastens_is_refused(tmp_path: Path) -> None:
 def test_no_mounts_at_all_are_refused(tmp_path: Path) -> None:
     told = problems(tmp_path, (MOUNTS[MOUNTS.index("[mounts.mount.one]") :], ""))
     assert any("no mount holds the unit" in one for one in told), told
+
+
+def test_a_mount_written_one_table_too_high_is_shown_its_place(tmp_path: Path) -> None:
+    told = problems(tmp_path, ("[mounts.mount.two]\n", "[mounts.two]\n"))
+    assert any("[mounts.mount.two]" in one for one in told), told

@@ -168,6 +168,8 @@ def _words(path: Keys, fault: Mapping[str, Any], values: Mapping[str, Any]) -> t
     if kind == "extra_forbidden":
         known = _keys_at(path[:-1])
         near = nearest(key, known)
+        if isinstance(fault.get("input"), dict) and path[:-1] == ("mounts",):
+            return f"{shown(key)} is not known in {where}", f"Write a mount as [mounts.mount.{key}]"
         write = f"Write '{near[0]}'" if near else f"Known here: {', '.join(known)}"
         return f"{shown(key)} is not known in {where}", write
     if kind == "missing":
