@@ -7,10 +7,13 @@ much motion and stress differ. The brackets and loads are invented.
 
 from __future__ import annotations
 
+import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import numpy as np
 
