@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from halfshaft.build.units import N_PER_POUND_FORCE, format_length
+from halfshaft.build.units import KG_PER_POUND, N_PER_POUND_FORCE, format_length
 from halfshaft.build.value import UnitSystem
 from halfshaft.tables import Table
 from halfshaft.weights.words import CARE, length_words, mass_words, split_words
@@ -19,8 +19,11 @@ _TABLES = {"out": "out", "in": "in", "load": "rides along"}
 
 
 def _pm(value: float, spread: float, units: UnitSystem) -> str:
-    kilos = mass_words(value, units).split(" ")[0]
-    return f"{kilos} ± {mass_words(spread, units)}"
+    """To the kilogram or pound; with a decimal where the spread is less."""
+    if 0.0 < spread < 0.95:
+        size, unit = (1.0, "kg") if units == "metric" else (KG_PER_POUND, "lb")
+        return f"{value / size:.1f} ± {spread / size:.1f} {unit}"
+    return f"{mass_words(value, units).split(' ')[0]} ± {mass_words(spread, units)}"
 
 
 def ledger_table(found: Weights, units: UnitSystem) -> Table:

@@ -21,7 +21,7 @@ class TiltInput(Value):
     """One axle lifted with blocked springs, and what the other then shows."""
 
     lifted: End
-    lift_mm: Length = Field(alias="lift", gt=0, le=3000)  # of the wheels of that axle over level
+    lift_mm: Length = Field(alias="lift", ge=10, le=3000)  # of the wheels of that axle over level
     other_axle_kg: Mass = Field(alias="other_axle", gt=0, le=_MOST_KG)
     lift_spread_mm: Length = assumed("weights.lift_spread", alias="lift_spread", ge=0, le=200)
     spread_kg: Mass | None = Field(None, alias="spread", ge=0, le=1e4)  # of its scales; the corners' when not told
