@@ -29,6 +29,8 @@ EXAMPLES = {
     "torque": '"250 Nm"', "power": '"80 kW"', "most_turns": '"9000 rpm"', "ratio": "9.1", "energy": '"42 kWh"',
     "volts": "350", "breaker": "32", "current": "125", "speed": '"80 km/h"', "file": '"the_way.gpx"',
     "runs": '[{ from = "80 km/h", to = "70 km/h", there = 9.8, back = 10.4 }]', "a": '"135 N"', "c": '"0.45 N/(m/s)2"',
+    "track_front": '"1400 mm"', "lifted": '"rear"', "lift": '"600 mm"', "other_axle": '"650 kg"', "rate": '"40 N/mm"',
+    "front_share": "0.65",
 }  # fmt: skip
 
 
