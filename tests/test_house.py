@@ -21,7 +21,7 @@ FLOORS = (
     ("cut",),
     ("digest", "memory"),
     ("study",),
-    ("tables", "tables_weights", "plain"),
+    ("tables", "tables_pack", "tables_weights", "plain", "plain_pack"),
     ("bench",),
     ("cli",),
 )

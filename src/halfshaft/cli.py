@@ -16,7 +16,7 @@ from rich.progress import Progress as Bar
 from rich.table import Table as Printed
 from rich.text import Text
 
-from halfshaft import __version__, plain, tables, tables_weights
+from halfshaft import __version__, plain, plain_pack, tables, tables_pack, tables_weights
 from halfshaft.build import BuildProblems, load, new_build
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Check, worst_first
@@ -291,6 +291,35 @@ def weights(folder: BuildDir, as_json: Json = False) -> None:
 
 
 @app.command()
+def pack(
+    folder: BuildDir,
+    layout: Annotated[int, typer.Option(help="which layout to tell module by module", min=1)] = 1,
+    as_json: Json = False,
+) -> None:
+    """Cells and strings, volts and power, where the modules go and what holds them."""
+    study = _study(folder, "pack", as_json)
+    units = study.build.build.units
+    found = study.pack
+    if found is None:
+        told = "build.toml has no [pack]: write its module, series and bays, see docs/build.md"
+        Console(stderr=True, highlight=False).print(Text(told, "bold red"))
+        raise typer.Exit(1)
+
+    def show(out: Console) -> None:
+        for table in (tables_pack.pack_table, tables_pack.volts_table, tables_pack.limits_table):
+            _print(out, table(found, units))
+        _print(out, tables_pack.answers_table(found, units))
+        if found.laid is not None and found.laid.answers:
+            _print(out, tables_pack.modules_table(found, units, layout))
+            _print(out, tables_pack.retention_table(found, units, layout))
+        _print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
+        for words in tables_pack.PACK_CAUTIONS:
+            out.print(Text(words, style="yellow"))
+
+    _say(as_json, lambda: plain_pack.pack(found), show)
+
+
+@app.command()
 def road(folder: BuildDir, as_json: Json = False) -> None:
     """Range with its band, acceleration, slopes, heat on a climb, charging."""
     err = Console(stderr=True, highlight=False)
@@ -485,6 +514,7 @@ def _everything(study: Study) -> dict[str, Any]:
         "brackets": [plain.bracket(b) for b in study.brackets.values()],
         "mounts": plain.mounts(study.mounts) if study.mounts is not None else None,
         "weights": plain.weights(study.weights) if study.weights is not None else None,
+        "pack": plain_pack.pack(study.pack) if study.pack is not None else None,
         "road": plain.road(study.road) if study.road is not None else None,
         **_judged(study),
         **_files(study),

@@ -27,11 +27,12 @@ from halfshaft.sums import one_thread
 if TYPE_CHECKING:
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
+    from halfshaft.pack.model import Pack
     from halfshaft.road.model import Road
     from halfshaft.weights.model import Weights
 
 T = TypeVar("T")
-Until = Literal["measure", "fitup", "weights", "fold", "mounts", "cut"]
+Until = Literal["measure", "fitup", "weights", "pack", "fold", "mounts", "cut"]
 
 _OWN = Source(Origin.DERIVED, "docs/fitup.md")
 WORKED = "worked.json"  # tells of what build the files beside it are
@@ -54,6 +55,7 @@ class Study:
     brackets: Mapping[str, Bracket] = field(default_factory=dict)
     shapes: frozenset[str] = frozenset()  # brackets whose surroundings and chance of fit are still being worked
     weights: Weights | None = None
+    pack: Pack | None = None  # where its modules go is worked only when asked for by name
     road: Road | None = None
     mounts: Mounts | None = None  # the room left as the unit moves is worked only when asked for by name
     files: CutFiles | None = None
@@ -71,6 +73,8 @@ class Study:
             found.extend(self.mounts.checks)
         if self.weights:
             found.extend(self.weights.checks)
+        if self.pack:
+            found.extend(self.pack.checks)
         if self.road:
             found.extend(self.road.checks)
         for files in (self.fit_up_files, self.files):
@@ -89,6 +93,8 @@ class Study:
             found.extend(self.mounts.assumed)
         if self.weights:
             found.extend(self.weights.assumed)
+        if self.pack:
+            found.extend(self.pack.assumed)
         if self.road:
             found.extend(self.road.assumed)
         for files in (self.fit_up_files, self.files):
@@ -172,6 +178,10 @@ def _worked(
     so_far = replace(so_far, weights=_weighed(build, measured, step))
     if until == "weights":
         return replace(so_far, seconds=seconds)
+    packed = _packed(build, folder, measured, meshes, step, until == "pack", progress)
+    so_far = replace(so_far, pack=packed)
+    if until == "pack":
+        return replace(so_far, seconds=seconds)
 
     common = read.model_copy(update={"shop": build.shop, "obstacle": build.obstacle})
     around = _only(build, "shop", "obstacle")
@@ -205,7 +215,7 @@ def _worked(
     mounts = _held(build, folder, measured, brackets, meshes, step, until == "mounts", within(progress, 0.7, 1.0))
     if until == "mounts":
         return replace(so_far, brackets=brackets, mounts=mounts, seconds=seconds)
-    so_far = replace(so_far, road=_driven(build, folder, step, progress))
+    so_far = replace(so_far, road=_driven(build, folder, packed, step, progress))
 
     start = perf_counter()
     out = folder / "out"
@@ -274,6 +284,30 @@ def _held(
     return step("room", (shop, *of[1:]), partial(room_left, found, shop, measured, folder, tell, brackets))
 
 
+def _packed(
+    build: Build,
+    folder: Path,
+    measured: Measured | None,
+    meshes: tuple[tuple[str, str], ...],
+    step: Callable[[str, tuple[Any, ...], Callable[[], Pack]], Pack],
+    wholly: bool,
+    progress: Progress | None = None,
+) -> Pack | None:
+    """The pack's numbers; `wholly` with where its modules go, which takes longer."""
+    if build.pack is None:
+        return None
+    from halfshaft.pack.station import electric, laid_out
+
+    motor = build.car.motor.power_w if build.car is not None else None
+    of = (build.pack, motor)
+    found = step("pack", of, partial(electric, *of))
+    if not wholly or measured is None:
+        return found
+    own = _only(build, "body", "obstacle", "pack")
+    tell = within(progress, 0.3, 1.0, "pack")
+    return step("places", (own, motor, measured, meshes), partial(laid_out, own, measured, folder, found, tell))
+
+
 def _weighed(
     build: Build, measured: Measured, step: Callable[[str, tuple[Any, ...], Callable[[], Weights]], Weights]
 ) -> Weights | None:
@@ -295,13 +329,19 @@ def driven(
     """
     memory = memory or Memory()
     build = build or load(folder)
+
+    def step(name: str, of: tuple[Any, ...], call: Callable[[], T]) -> T:
+        return memory.recall(name, of, call)[0]
+
     with one_thread():
-        return build, _driven(build, folder, lambda name, of, call: memory.recall(name, of, call)[0], progress)
+        packed = _packed(build, folder, None, (), step, False)
+        return build, _driven(build, folder, packed, step, progress)
 
 
 def _driven(
     build: Build,
     folder: Path,
+    packed: Pack | None,
     step: Callable[[str, tuple[Any, ...], Callable[[], Road]], Road],
     progress: Progress | None,
 ) -> Road | None:
@@ -317,8 +357,14 @@ def _driven(
         # what is no text of any code page becomes marks that the station then finds fault with
         texts[name] = (folder / name).read_bytes().decode("utf-8-sig", errors="replace")
     seed = build.build.seed
-    call = partial(on_road, build.car, road, texts, seed, progress)
-    return step("road", (build.car, road, texts, seed), call)
+    supply = None
+    if packed is not None:
+        from halfshaft.road.from_pack import supply_of_pack
+
+        least, most = (build.pack.inverter_v if build.pack is not None else None) or (0.0, float("inf"))
+        supply = supply_of_pack(packed, least, most)
+    call = partial(on_road, build.car, road, texts, seed, progress, supply)
+    return step("road", (build.car, road, texts, seed, build.pack), call)
 
 
 def _fit_up_files(out: Path, of: str) -> tuple[Check, ...]:

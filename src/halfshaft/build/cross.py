@@ -10,6 +10,7 @@ from typing import Any
 from halfshaft.build import catalogue
 from halfshaft.build.cross_fitup import fitup_names
 from halfshaft.build.cross_mounts import mounts_names
+from halfshaft.build.cross_pack import pack_names
 from halfshaft.build.cross_road import car_names, road_names
 from halfshaft.build.cross_weights import weights_names
 from halfshaft.build.form import plain_values
@@ -66,8 +67,10 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
         mounts_names(build.mounts, build, tables, values["mounts"], resolve, written)
     if build.weights is not None:
         weights_names(build.weights, build, tables, values["weights"], resolve)
+    if build.pack is not None:
+        pack_names(build.pack, build, tables, values["pack"], resolve)
     if build.car is not None:
-        car_names(build.car, tables, folder)
+        car_names(build.car, tables, folder, packed="pack" in tables.values)
     if build.road is not None:
         road_names(build.road, tables, folder)
         if "car" not in tables.values:
@@ -119,6 +122,8 @@ def _names(build: Build, tables: Tables) -> None:
         told = build.weights
         groups += [(("weights", "out"), told.out), (("weights", "in"), told.into), (("weights", "load"), told.load)]
         groups += [(("weights", "place"), told.place)]
+    if build.pack is not None:
+        groups += [(("pack", "bay"), build.pack.bay), (("pack", "keep_out"), build.pack.keep_out)]
     if build.road is not None:
         road = build.road
         groups += [(("road", "route"), road.route), (("road", "socket"), road.socket)]

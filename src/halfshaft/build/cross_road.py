@@ -11,15 +11,15 @@ from halfshaft.build.catalogue import NotListed
 from halfshaft.build.catalogue import road as rows
 from halfshaft.build.lines import Path as Keys
 from halfshaft.build.problems import nearest, shown
-from halfshaft.build.road import CarInput, RoadInput
+from halfshaft.build.road import CarInput, PackInput, RoadInput
 from halfshaft.build.tables import Tables
 
 LARGEST_BYTES = 50_000_000
 MOST = 30  # cycles, routes, sockets or stations: each is worked
 
 
-def car_names(car: CarInput, tables: Tables, folder: Path) -> None:
-    """Add a fault to `tables` for what cannot be."""
+def car_names(car: CarInput, tables: Tables, folder: Path, packed: bool = False) -> None:
+    """Add a fault to `tables` for what cannot be; `packed` says that [pack] tells the pack."""
     here: Keys = ("car",)
     _listed(tables, (*here, "tyre_kind"), "kind of tyre", car.tyre_kind, rows.tyre_kinds())
     _listed(tables, (*here, "pack", "curve"), "curve of a pack", car.pack.curve, rows.pack_curves())
@@ -54,7 +54,8 @@ def car_names(car: CarInput, tables: Tables, folder: Path) -> None:
         )
     if motor.most_c <= motor.holds_back_c or motor.holds_back_c <= motor.coolant_c:
         tables.fault((*here, "motor"), "its temperatures do not rise", "Write coolant < holds_back < most")
-    if car.pack.full_v is not None and car.pack.full_v <= car.pack.volts_v:
+    _pack(car.pack, tables, (*here, "pack"), packed)
+    if car.pack.full_v is not None and car.pack.volts_v is not None and car.pack.full_v <= car.pack.volts_v:
         tables.fault(
             (*here, "pack", "full_volts"), "full volts are not above the usual ones", "Write volts and full_volts"
         )
@@ -62,6 +63,35 @@ def car_names(car: CarInput, tables: Tables, folder: Path) -> None:
         tables.fault((*here, "pack", "fast"), "charges that do not rise", "Write [[0.1, 50000], [0.8, 20000]]")
     if car.braking.ends_kmh > car.braking.fades_kmh:
         tables.fault((*here, "braking"), "braking ends above where it fades", "Write fades above ends")
+
+
+_WORKED = (
+    "energy",
+    "volts",
+    "full_volts",
+    "curve",
+    "resistance",
+    "discharge_power",
+    "brake_power",
+    "charge_current",
+    "mass",
+)
+
+
+def _pack(told: PackInput, tables: Tables, here: Keys, packed: bool) -> None:
+    """The pack told once: here, or by its modules in [pack]."""
+    given = [
+        key
+        for key in _WORKED
+        if told.given(next(n for n, f in PackInput.model_fields.items() if (f.alias or n) == key))
+    ]
+    if packed and given:
+        write = "Take it away here: it is worked from the modules in [pack]"
+        tables.fault((*here, given[0]), f"{', '.join(given)} of the pack told twice", write)
+    if not packed:
+        for key, value, write in (("energy", told.energy_wh, '"42 kWh"'), ("volts", told.volts_v, '"350 V"')):
+            if value is None:
+                tables.fault(here, f"the pack has no {key}", f"Write {key} = {write}, or [pack] with its modules")
 
 
 def _drag(car: CarInput, tables: Tables, here: Keys) -> None:

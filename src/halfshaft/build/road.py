@@ -90,10 +90,11 @@ class GearInput(Value):
 
 
 class PackInput(Value):
-    """The pack as far as the road needs it; the window that is used is full to empty."""
+    """The pack as far as the road needs it; the window that is used is full to empty. Where [pack] tells the modules,
+    energy, volts and limits come from them."""
 
-    energy_wh: Energy = Field(alias="energy", gt=100, le=1e6)  # usable
-    volts_v: Volts = Field(alias="volts", gt=10, le=2000)  # usual, mean over the window
+    energy_wh: Energy | None = Field(None, alias="energy", gt=100, le=1e6)  # usable
+    volts_v: Volts | None = Field(None, alias="volts", gt=10, le=2000)  # usual, mean over the window
     full_v: Volts | None = Field(None, alias="full_volts", gt=10, le=2500)
     curve: str = "nmc"  # a row of catalogue/pack_curves.toml
     resistance_ohm: Ohms | None = Field(None, alias="resistance", ge=0, le=50)
@@ -162,7 +163,7 @@ class CarInput(Value):
     coast_down: CoastDownInput | None = None
     motor: MotorInput
     gear: GearInput
-    pack: PackInput
+    pack: PackInput = Field(default_factory=PackInput)
     braking: BrakingInput = Field(default_factory=BrakingInput)
     cabin: CabinInput = Field(default_factory=CabinInput)
     charger: ChargerInput | None = None

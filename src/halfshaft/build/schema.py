@@ -9,6 +9,7 @@ from pydantic import Field
 
 from halfshaft.build.fitup import FitupInput
 from halfshaft.build.mounts import MountsInput
+from halfshaft.build.pack import BatteryInput
 from halfshaft.build.road import CarInput, RoadInput
 from halfshaft.build.value import (
     Angle,
@@ -257,6 +258,7 @@ class Build(Value):
     fitup: FitupInput | None = None
     mounts: MountsInput | None = None
     weights: WeightsInput | None = None
+    pack: BatteryInput | None = None
     car: CarInput | None = None
     road: RoadInput | None = None
     readings: tuple[Reading, ...] = ()

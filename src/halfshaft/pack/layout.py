@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from halfshaft.pack.bay import Bay
 from halfshaft.pack.block import Stance, Turn
 from halfshaft.pack.cables import ways_mm
-from halfshaft.pack.solver import NEAR, WORK, Weights, choose, string_order
+from halfshaft.pack.solver import NEAR, WORK, Weights, choose, cost_of, string_order
 from halfshaft.pack.spots import Spots
 from halfshaft.progress import Progress, silent
 
@@ -97,7 +97,7 @@ def most_that_fit(rooms: Rooms, work: float = WORK) -> tuple[tuple[int, bool], .
             found.append((0, spots.whole))
             continue
         best = choose(None, np.zeros(len(spots.stance), dtype=np.int64), spots.cover, work=work)
-        found.append((len(best.spots), best.gap == 0.0 and spots.whole) if best else (0, False))
+        found.append((len(best.spots), best.cost == best.bound and spots.whole) if best else (0, False))
     return tuple(found)
 
 
@@ -119,31 +119,50 @@ def layouts(
     """Answers for `count` modules in `strings` strings, the best for each wish first; empty where they do not go in.
 
     Each wish is worked for its best choice of spots, then `others` times more with the counts by bay found so far
-    barred. Of these, what another beats or equals in all merits is left out.
+    barred; each then takes the best of all that were found. What another beats or equals in all merits is left out.
     """
     field = _field(rooms)
-    found: list[Layout] = []
-    seen: set[tuple[int, ...]] = set()
-    steps = len(wishes) * (1 + others)
-    for number, wish in enumerate(wishes):
-        weights = _weights(field, wish, count, station_mm, side_mm)
+    pool: list[tuple[int, ...]] = []
+    least: dict[str, float] = {}
+    # wishes that are soon worked come first: what they find gives the harder ones a start
+    order = sorted(wishes, key=lambda wish: wish.station)
+    priced = {wish.name: _weights(field, wish, count, station_mm, side_mm) for wish in wishes}
+    rounds = 1 if len(rooms.bays) == 1 else 1 + others
+    for number, wish in enumerate(order):
+        weights = priced[wish.name]
         barred: list[tuple[int, ...]] = []
-        for again in range(1 + others):
-            progress((number * (1 + others) + again) / steps, wish.name)
-            best = choose(count, field.bay, field.cover, weights, barred, work, seed, near)
+        for again in range(rounds):
+            progress((number * rounds + again) / (len(order) * rounds), wish.name)
+            open_yet = [spots for spots in pool if _counts(field, rooms, spots) not in barred]
+            hint = min(open_yet, key=lambda spots: cost_of(spots, field.bay, weights), default=())
+            best = choose(count, field.bay, field.cover, weights, barred, work, seed, near, hint)
             if best is None:
                 break
-            counts = tuple(int(np.sum(field.bay[list(best.spots)] == b)) for b in range(len(rooms.bays)))
-            barred.append(counts)
-            if best.spots not in seen:
-                seen.add(best.spots)
+            if again == 0:
+                least[wish.name] = best.bound
+            barred.append(_counts(field, rooms, best.spots))
+            if best.spots not in pool:
+                pool.append(best.spots)
+    found: list[Layout] = []
+    for wish in wishes:
+        weights = priced[wish.name]
+        by_cost = sorted(pool, key=lambda spots: cost_of(spots, field.bay, weights))
+        for spots in by_cost[:rounds]:
+            if spots in pool:
+                pool.remove(spots)
+                cost = cost_of(spots, field.bay, weights)
+                gap = max(0.0, 1.0 - least.get(wish.name, 0.0) / max(cost, 1))
+                counts = _counts(field, rooms, spots)
                 found.append(
-                    _strung(rooms, field, best.spots, best.gap, wish.name, counts, strings, station_mm,
-                            side_mm, junction_mm, work, seed)
+                    _strung(rooms, field, spots, gap, wish.name, counts, strings, station_mm, side_mm, junction_mm,
+                            work, seed)
                 )  # fmt: skip
-            if len(rooms.bays) == 1:
-                break
     return unbeaten(found)
+
+
+def _counts(field: _Field, rooms: Rooms, spots: Sequence[int]) -> tuple[int, ...]:
+    """How many spots of a choice each bay holds."""
+    return tuple(int(np.sum(field.bay[list(spots)] == b)) for b in range(len(rooms.bays)))
 
 
 def unbeaten(found: Sequence[Layout]) -> tuple[Layout, ...]:

@@ -34,11 +34,11 @@ class Weights:
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """Spots taken, and the share by which a better choice among all could at most be cheaper."""
+    """Spots taken, what they cost, and the least that any choice could."""
 
     spots: tuple[int, ...]
-    gap: float
     cost: float
+    bound: float
 
 
 def choose(
@@ -50,14 +50,17 @@ def choose(
     work: float = WORK,
     seed: int = 1,
     near: float = NEAR,
+    hint: Sequence[int] = (),
 ) -> Chosen | None:
     """`count` spots, no two of which share a place, at the least cost; as many as go in where `count` is None.
 
-    `bay` (n,) numbers each spot's bay; `not_again` are counts by bay that are barred. None where there is no such
-    choice, or none was found within `work`.
+    `bay` (n,) numbers each spot's bay; `not_again` are counts by bay that are barred; `hint` is a choice to begin
+    from. None where there is no such choice, or none was found within `work`.
     """
     model = cp_model.CpModel()
     take = [model.new_bool_var("") for _ in bay]
+    for n in hint:
+        model.add_hint(take[n], True)
     for together in cover:
         model.add_at_most_one([take[n] for n in together])
     bays = sorted({int(b) for b in bay})
@@ -85,8 +88,18 @@ def choose(
     if state not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     spots = tuple(n for n, one in enumerate(take) if solver.boolean_value(one))
-    cost, bound = solver.objective_value, solver.best_objective_bound
-    return Chosen(spots, abs(cost - bound) / max(abs(cost), 1.0), cost)
+    return Chosen(spots, solver.objective_value, solver.best_objective_bound)
+
+
+def cost_of(spots: Sequence[int], bay: NDArray[np.int64], weights: Weights) -> int:
+    """What a choice of spots costs."""
+    taken = list(spots)
+    return (
+        weights.per_station * abs(int(weights.station[taken].sum()))
+        + weights.per_side * abs(int(weights.side[taken].sum()))
+        + int(weights.each[taken].sum())
+        + weights.per_bay * len(set(bay[taken].tolist()))
+    )
 
 
 def _cost(
