@@ -86,6 +86,15 @@ def test_moves_do_not_overload_the_front() -> None:
     assert free.moves[-1].front_share > bound.moves[-1].front_share
 
 
+def test_room_is_what_comes_out_leaves_and_what_stays_takes() -> None:
+    out = PICKUP["out"] | {"engine": {"mass": 265, "place": "front"}}
+    filled = {f"box_{number}": {"mass": 5, "place": "front"} for number in range(4)}
+    free = weights(pickup(out=out))
+    full = weights(pickup(**{"out": out, "in": PICKUP["in"] | filled}))
+    assert len(free.moves[-1].to) >= 1
+    assert full.moves[-1].to == {}
+
+
 def test_moving_it_as_told_gives_what_was_told() -> None:
     first = weights(pickup())
     best = first.moves[-1]

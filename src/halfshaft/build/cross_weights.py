@@ -97,8 +97,8 @@ def _item(
 
 
 def _room(told: WeightsInput, tables: Tables) -> None:
-    """No place holds more than it can."""
-    here = Counter(one.place for _, _, one in told.items if one.place is not None)
+    """No place holds more than it can of what goes in and rides along."""
+    here = Counter(one.place for table, _, one in told.items if one.place is not None and table != "out")
     for name, count in here.items():
         if name in told.place and count > told.place[name].holds:
             found = f"the place '{name}' holds {told.place[name].holds}, but {count} things are in it"

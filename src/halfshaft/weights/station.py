@@ -250,7 +250,9 @@ def _moves(
         now = line.place or _HERE
         may[now] = (float(line.at_mm[0]) - stance.rear_axle_mm, float(line.at_mm[1]))
         movables.append(Movable(line.name, line.mass_kg, now, may))
-    fixed = [one.place for _, name, one in told.items if one.place and name not in {m.name for m in movables}]
+    may_move = {movable.name for movable in movables}
+    stay = [one for name, one in told.into.items() if name not in may_move] + list(told.load.values())
+    fixed = [one.place for one in stay]
     holds = {name: max(place.holds - fixed.count(name), 0) for name, place in told.place.items()}
     load = (0.0, 0.0) if laden is None else tuple(laden.axles_kg - empty.axles_kg)
     most = [
