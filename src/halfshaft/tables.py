@@ -19,7 +19,7 @@ from halfshaft.build.moving_units import (
     format_use,
     format_way,
 )
-from halfshaft.build.units import format_force, format_length, format_mass
+from halfshaft.build.units import KG_PER_POUND, N_PER_POUND_FORCE, format_force, format_length, format_mass
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Good, worst_first
 from halfshaft.cut import CutFiles
@@ -48,6 +48,8 @@ _INCH: Mapping[str, tuple[str, Callable[[float], float]]] = {
     "km": ("mi", lambda km: 1000.0 * km / M_PER_MILE),
     "km/h": ("mph", lambda kmh: kmh / 3.6 / M_S_PER_MPH),
     "C": ("F", lambda celsius: 1.8 * celsius + 32.0),
+    "kg": ("lb", lambda kilos: kilos / KG_PER_POUND),
+    "N": ("lbf", lambda newtons: newtons / N_PER_POUND_FORCE),
 }
 
 
