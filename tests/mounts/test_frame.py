@@ -124,6 +124,15 @@ def test_a_window_in_one_web_of_two_halves_the_shear() -> None:
     assert kept.bending_sideways < kept.bending_up < 1.0
 
 
+def test_a_web_cut_through_leaves_the_shear_of_what_stays() -> None:
+    """A channel's one web opened: top and bottom bear shear each by itself, an angle each; far less than the web."""
+    before, after = strength_of(opened(RAIL, [])), strength_of(opened(RAIL, [Gap("right", -30.0, 30.0)]))
+    kept = kept_of(after, before)
+    # two legs of 30 mm stand where the web was 120 high; the least I b / Q of an angle's leg is under 2 / 3 of it
+    assert 0.15 < kept.shear_up < 60.0 / 120.0
+    assert kept.bending_up > 0.8
+
+
 def test_bearing_spreads_and_is_lost_over_a_window() -> None:
     web = (Web(114.0, 3.0),)
     assert bearing_kept(web, (None,), 60.0) == 1.0

@@ -112,7 +112,7 @@ def strength_of(figure: Figure, loose: tuple[Figure, ...] = ()) -> SectionStreng
     # pieces twist alike: the one of the worst stress for its stiffness rules
     own = numbers_of(pieces[stiffest]).j_mm4
     return SectionStrength(
-        area, iu, iv, wu, wv, _shear_area(whole, iv, cu, 0), _shear_area(whole, iu, cv, 1), j,
+        area, iu, iv, wu, wv, _shear_areas(whole, 0), _shear_areas(whole, 1), j,
         strengths[stiffest][0] * j / own, strengths[stiffest][1],
     )  # fmt: skip
 
@@ -165,6 +165,15 @@ def _twist_strength(piece: Polygon) -> tuple[float, bool]:
 def _thickest(piece: Polygon) -> float:
     """The width of the largest disc within an open thin figure."""
     return 2.0 * float(shapely.maximum_inscribed_circle(piece).length)
+
+
+def _shear_areas(figure: Figure, axis: int) -> float:
+    """Pieces that do not hang together pass no shear to one another: each bears by its own section."""
+    total = 0.0
+    for piece in _parts(figure):
+        _, centre, iu, iv, _ = moments_of(piece)
+        total += _shear_area(piece, (iv, iu)[axis], centre[axis], axis)
+    return total
 
 
 def _shear_area(figure: Figure, second: float, centre: float, axis: int) -> float:
