@@ -40,6 +40,7 @@ READY = {
     "/measure": "tr.hs-m",
     "/place": ".hp-lines",
     "/brackets": ".hb-flat svg",
+    "/mounts": ".hs-work .hs-panel .hs-main",
     "/start": ".hs-fields input",
 }
 # asks for a small file again and again and keeps the longest wait
@@ -75,7 +76,7 @@ def main() -> None:
         folder = Path(name) / "demo"
         new_build(folder, demo=True)
         start = time.perf_counter()
-        bench = Bench(folder, *stable.serve(folder))
+        bench = Bench(folder, *stable.serve(folder, remembered=False))
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         page = _opened(browser)
         page.goto(bench.address)

@@ -1,4 +1,4 @@
-"""Pictures of every page of the bench on the demonstration, and of a shop sheet, into docs/pictures."""
+"""Pictures of every page of the bench on the demonstration, and of a shop sheet, into docs/pictures; or of pages named."""
 
 from __future__ import annotations
 
@@ -33,8 +33,15 @@ def main() -> None:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         stable = Stable()
         bench = Bench(folder, *stable.serve(folder))
+        wanted = sys.argv[1:]
         for one in PAGES:
-            _take(browser, bench, one.path, one.title.lower())
+            if not wanted or one.title.lower() in wanted:
+                _take(browser, bench, one.path, one.title.lower())
+        if wanted:
+            end(bench)
+            stable.close()
+            browser.close()
+            return
         end(bench)
         empty = Bench(Path(name) / "new build", *stable.serve(Path(name) / "new build"))
         _take(browser, empty, "/start", "begin")
@@ -60,6 +67,9 @@ def _take(browser: Browser, bench: Bench, path: str, title: str) -> None:
             page.set_default_timeout(WORK_MS)
             page.goto(bench.address + path.lstrip("/"))
             settled(page)
+            if page.get_by_role("button", name="Work the mounts").count():  # once: what is worked stays
+                page.get_by_role("button", name="Work the mounts").click()
+                page.locator(".hm-card").first.wait_for()
             page.wait_for_timeout(DRAWN_MS)
             page.evaluate(_HOME, str(bench.folder.parent))
             page.screenshot(path=HERE / f"{title}-{kind}-{scheme}.png")

@@ -374,7 +374,7 @@ def modes_table(found: Mounts) -> Table:
     shakes = found.modes
     rows = (
         tuple(
-            (f"{shakes.frequency_hz[i]:.1f}", name, *(f"{100.0 * e:.0f}" for e in shakes.energy[i] + 0.0))
+            (f"{shakes.frequency_hz[i]:.1f}", name, *(f"{round(100.0 * float(e))}" for e in shakes.energy[i]))
             for i, name in enumerate(shakes.names)
         )
         if shakes is not None

@@ -90,13 +90,13 @@ def usual_port() -> int:
 
 
 @pytest.fixture
-def open_bench(stable: Stable, usual_port: int) -> Iterator[Callable[[Path], Bench]]:
-    """Serve any folder; every bench is ended with the test."""
+def open_bench(stable: Stable, usual_port: int) -> Iterator[Callable[..., Bench]]:
+    """Serve any folder; every bench is ended with the test. `remembered`: see ready.py."""
     opened: list[Bench] = []
 
-    def start(folder: Path) -> Bench:
+    def start(folder: Path, remembered: bool = True) -> Bench:
         port = 0 if any(bench.runs for bench in opened) else usual_port
-        opened.append(Bench(folder, *stable.serve(folder, port)))
+        opened.append(Bench(folder, *stable.serve(folder, port, remembered)))
         return opened[-1]
 
     yield start
@@ -121,17 +121,17 @@ def small_folder(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def demo_bench(demo_folder: Path, open_bench: Callable[[Path], Bench]) -> Bench:
+def demo_bench(demo_folder: Path, open_bench: Callable[..., Bench]) -> Bench:
     return open_bench(demo_folder)
 
 
 @pytest.fixture
-def small_bench(small_folder: Path, open_bench: Callable[[Path], Bench]) -> Bench:
+def small_bench(small_folder: Path, open_bench: Callable[..., Bench]) -> Bench:
     return open_bench(small_folder)
 
 
 @pytest.fixture
-def empty_bench(tmp_path: Path, open_bench: Callable[[Path], Bench]) -> Bench:
+def empty_bench(tmp_path: Path, open_bench: Callable[..., Bench]) -> Bench:
     """A bench on a folder that is not there yet."""
     return open_bench(tmp_path / "new build")
 
@@ -169,8 +169,58 @@ def page(window: BrowserContext) -> Iterator[Page]:
 
 def settled(page: Page) -> None:
     """Wait until the page is connected and nothing is being worked any more."""
-    page.wait_for_function("() => window.socket && window.socket.connected")
+    page.wait_for_function("() => window.socket && window.socket.connected && window.did_handshake")
     page.locator(".hs-busy").wait_for(state="hidden", timeout=WORK_MS)
+
+
+# where a triangle of a thing in a 3D view is on the screen: its middles, the largest triangle's first
+_MIDDLES = """([css, name]) => {
+  const box = document.querySelector(css), view = getElement(Number(box.id.slice(1)));
+  const frame = box.querySelector("canvas").getBoundingClientRect(), found = [];
+  const thing = [...view.objects.values()].map(one => one.mesh).find(mesh => mesh && mesh.name === name);
+  thing.updateWorldMatrix(true, true);
+  thing.traverse(part => {
+    if (!part.isMesh) return;
+    const spots = part.geometry.attributes.position;
+    for (let at = 0; at + 2 < spots.count; at += 3) {
+      const ends = [0, 1, 2].map(k => thing.position.clone().fromBufferAttribute(spots, at + k));
+      const area = ends[1].clone().sub(ends[0]).cross(ends[2].clone().sub(ends[0])).length();
+      const middle = ends[0].clone().add(ends[1]).add(ends[2]).divideScalar(3);
+      const seen = part.localToWorld(middle).project(view.camera);
+      found.push([area, frame.x + (seen.x + 1) / 2 * frame.width, frame.y + (1 - seen.y) / 2 * frame.height]);
+    }
+  });
+  return found.sort((a, b) => b[0] - a[0]).map(([area, x, y]) => [x, y]); }"""
+
+
+def on_screen(page: Page, view: str, name: str) -> list[tuple[float, float]]:
+    """Where to tap for a thing of the 3D view with this class: middles of its triangles, that of the largest first."""
+    return [(x, y) for x, y in page.evaluate(_MIDDLES, [view, name])]
+
+
+def at_rest(page: Page, view: str, quiet_ms: int = 600) -> str:
+    """Wait until a 3D view has not been drawn for a while; how often it had been."""
+    return str(page.evaluate(_REST, [view, quiet_ms]))
+
+
+_REST = """([css, quiet]) => new Promise((done, failed) => {
+  const began = performance.now(), drawn = () => document.querySelector(css)?.dataset.drawn || "";
+  let last = drawn(), since = began;
+  const look = () => {
+    const now = performance.now();
+    if (drawn() !== last) { last = drawn(); since = now; }
+    if (last && now - since > quiet) done(last);
+    else if (now - began > 60000) failed("the 3D view does not come to rest");
+    else setTimeout(look, 50); };
+  look(); })"""
+
+
+def redrawn(page: Page, view: str, act: Callable[[], object]) -> None:
+    """Do something that changes a 3D view, and wait until it has been drawn so and rests."""
+    before = at_rest(page, view)
+    act()
+    page.wait_for_function("([css, was]) => document.querySelector(css).dataset.drawn !== was", arg=[view, before])
+    at_rest(page, view)
 
 
 def wait_until(true: Callable[[], object], seconds: float = 120.0) -> None:

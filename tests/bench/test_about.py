@@ -52,7 +52,7 @@ def test_the_name_of_another_bracket_inside_a_name_is_not_taken(study: Study):
     assert asked_for(study, "", "bracket corner_2") == ("", "")
 
 
-def test_checks_land_on_what_settles_them(page: Tab, small_folder: Path, open_bench: Callable[[Path], Bench]):
+def test_checks_land_on_what_settles_them(page: Tab, small_folder: Path, open_bench: Callable[..., Bench]):
     # A D is taped as 170 in the starter build
     add_reading(small_folder, {"reading": "tape", "points": "A D", "value": "360"})
     save_values(small_folder, {("body", "car", "point", "N1"): {}})

@@ -17,7 +17,7 @@ from halfshaft.bench.measure_rows import line_of
 from halfshaft.bench.measure_words import in_case, matches, names_for, natural
 from halfshaft.build import BuildProblems, add_reading, load, remove_reading
 from halfshaft.build.readings import known_in
-from tests.bench.conftest import WAIT_MS, Bench, settled, wait_until
+from tests.bench.conftest import WAIT_MS, Bench, at_rest, redrawn, settled, wait_until
 
 expect.set_options(timeout=WAIT_MS)
 
@@ -186,33 +186,22 @@ def _pixels(page: Tab) -> np.ndarray:
     return np.asarray(Image.open(io.BytesIO(page.locator(".hs-scene canvas").screenshot())).convert("RGB"))
 
 
-def _rested(page: Tab) -> None:
-    """Until the view is drawn no more: it tells how often it was."""
-    last = ""
-    while (drawn := page.locator(".hs-scene[data-drawn]").get_attribute("data-drawn") or "") != last:
-        last = drawn
-        page.wait_for_timeout(300)
+VIEW = ".hs-scene[data-drawn]"
 
 
 def test_a_view_at_rest_is_drawn_no_more(page: Tab, small_bench: Bench):
     _opened(page, small_bench)
-    page.locator(".hs-scene[data-drawn]").wait_for()
-    page.wait_for_timeout(3000)  # things of the view come one by one at first
-    before = page.locator(".hs-scene").get_attribute("data-drawn")
-    page.wait_for_timeout(1000)
-    assert page.locator(".hs-scene").get_attribute("data-drawn") == before
-    page.locator(".hs-scene-views").get_by_role("button", name="top", exact=True).click()
-    wait_until(lambda: page.locator(".hs-scene").get_attribute("data-drawn") != before)
+    page.locator(VIEW).wait_for()
+    at_rest(page, VIEW, 1200)  # more than twenty times what it takes to draw it once a turn
+    redrawn(page, VIEW, page.locator(".hs-scene-views").get_by_role("button", name="top", exact=True).click)
 
 
 def test_the_view_draws_and_each_direction_draws_something_else(page: Tab, small_bench: Bench):
     _opened(page, small_bench)
-    page.locator(".hs-scene[data-drawn]").wait_for()
+    page.locator(VIEW).wait_for()
     seen = {}
-    for name in ("corner", "front", "left", "top"):
-        page.locator(".hs-scene-views").get_by_role("button", name=name, exact=True).click()
-        page.wait_for_timeout(700)  # the camera takes 0.4 s on its way
-        _rested(page)
+    for name in ("front", "left", "top", "corner"):
+        redrawn(page, VIEW, page.locator(".hs-scene-views").get_by_role("button", name=name, exact=True).click)
         pixels = _pixels(page)[70:]  # below the buttons
         ground = pixels[-1, -1]
         off = np.abs(pixels.astype(int) - ground.astype(int)).max(axis=2) > 24
@@ -281,9 +270,7 @@ def test_names_are_offered_as_they_may_stand(small_folder: Path):
 
 
 @pytest.mark.parametrize("name", ["<script>bad()</script>", "<img src=x onerror=bad()>"])
-def test_markup_in_a_note_is_shown_as_text(
-    page: Tab, small_folder: Path, open_bench: Callable[[Path], Bench], name: str
-):
+def test_markup_in_a_note_is_shown_as_text(page: Tab, small_folder: Path, open_bench: Callable[..., Bench], name: str):
     add_reading(small_folder, {"reading": "tape", "points": "A B", "value": "160", "note": name})
     _opened(page, open_bench(small_folder))
     expect(page.locator(".hs-m-note").filter(has_text=name)).to_be_visible()

@@ -53,7 +53,7 @@ def test_nothing_leaves_the_machine(page: Tab, small_bench: Bench):
     assert any(url.startswith("ws:") for url in asked)
 
 
-def test_a_build_that_cannot_be_read_is_told(page: Tab, tmp_path: Path, open_bench: Callable[[Path], Bench]):
+def test_a_build_that_cannot_be_read_is_told(page: Tab, tmp_path: Path, open_bench: Callable[..., Bench]):
     (tmp_path / "build.toml").write_text('[build]\nname = "half\n')
     bench = open_bench(tmp_path)
     page.goto(bench.address)

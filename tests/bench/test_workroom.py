@@ -127,7 +127,10 @@ def test_a_desk_whose_work_is_killed_says_so_and_begins_again(small_folder: Path
         room.work(small_folder)
 
 
-def test_pages_answer_while_a_study_is_worked_and_tell_when_it_is_killed(page: Tab, demo_bench: Bench):
+def test_pages_answer_while_a_study_is_worked_and_tell_when_it_is_killed(
+    page: Tab, demo_folder: Path, open_bench: Callable[..., Bench]
+):
+    demo_bench = open_bench(demo_folder, remembered=False)
     page.set_default_timeout(WORK_MS)
     page.goto(demo_bench.address + "start")
     page.wait_for_function("() => window.socket && window.socket.connected")
@@ -143,7 +146,7 @@ def test_pages_answer_while_a_study_is_worked_and_tell_when_it_is_killed(page: T
     expect(page.locator(".hb-card", has_text="front_right")).to_contain_text("fits")
 
 
-def test_nothing_is_left_when_the_server_is_killed(demo_folder: Path, open_bench: Callable[[Path], Bench]):
+def test_nothing_is_left_when_the_server_is_killed(demo_folder: Path, open_bench: Callable[..., Bench]):
     bench = open_bench(demo_folder)
     wait_until(lambda: _children(bench.process))
     (child,) = _children(bench.process)

@@ -21,6 +21,8 @@ from halfshaft.bench.desk import Desk
 from halfshaft.bench.guard import Guard
 from halfshaft.bench.page import Page
 from halfshaft.bench.pages import PAGES, start_page
+from halfshaft.bench.workroom import Workroom
+from halfshaft.memory import Memory
 
 HERE = "127.0.0.1"
 
@@ -29,12 +31,12 @@ class PortTaken(Exception):
     """The port cannot be listened on; the text says which and why."""
 
 
-def serve(folder: Path, port: int = 0, show: bool = True) -> None:
+def serve(folder: Path, port: int = 0, show: bool = True, memory: Memory | None = None) -> None:
     """Serve the bench for `folder` on this machine only, until interrupted. Port 0 takes a free one.
 
-    The address is printed as one line. Raises PortTaken.
+    The address is printed as one line. `memory` is what has been worked already. Raises PortTaken.
     """
-    desk = Desk(folder)
+    desk = Desk(folder, Workroom(memory))
     # what is loaded by now stays: it need not be gone through again and again for things that can be forgotten
     gc.collect()
     gc.freeze()

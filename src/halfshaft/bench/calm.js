@@ -18,7 +18,7 @@ function hsCalm(number) {
     place(camera);
     add(camera.aspect ?? 0);
     scene.traverse((thing) => {
-      add(thing.id, thing.visible ? 1 : 0);
+      add(thing.id, thing.visible ? 1 : 0, thing.userData.turn || 0);
       place(thing);
       const metal = thing.material;
       if (metal) add(metal.color ? metal.color.getHex() / 4096 : 0, metal.opacity, metal.depthWrite ? 1 : 0);

@@ -77,6 +77,7 @@ class Desk:
         self._units: UnitSystem | None = None
         self._loop: asyncio.AbstractEventLoop | None = None
         self._calls: dict[Topic, list[Callable[..., None]]] = {"change": [], "progress": [], "word": []}
+        self._held: Build | None = None  # the build that the mounts in `study` are of
         self._texts = read_texts(self.folder)
         self._meshes = read_meshes(self.folder)
         self._done: list[Step] = []
@@ -203,6 +204,7 @@ class Desk:
             if self.empty:
                 return
             self.behind = True
+            self.busy = self.busy or (0.0, "begun")  # at once: nobody shall take what is shown for the newest
             if self._thread is None:
                 self._thread = threading.Thread(target=self._run, name="bench work", daemon=True)
                 self._thread.start()
@@ -222,6 +224,15 @@ class Desk:
     async def fit_up(self) -> None:
         """Work where the unit can sit, off the page; it stands in `study` afterwards."""
         await self._asked_for("fitup", "places are as before")
+
+    async def hold(self) -> None:
+        """Work what the mounts carry and whether they hold, off the page; it stands in `study` afterwards."""
+        await self._asked_for("mounts", "mounts are as before")
+
+    @property
+    def mounts_behind(self) -> bool:
+        """Whether the mounts that stand in `study` are of a build before the last change."""
+        return self.study is not None and self.study.mounts is not None and self._held != self.study.build
 
     def out_file(self, relative: str) -> Path:
         """A file under folder/out to be handed to the browser. Raises ValueError for anything else."""
@@ -366,6 +377,10 @@ class Desk:
                 before = self.study
                 if before is not None and not study.brackets:  # it was not asked to go so far
                     study = replace(study, brackets=before.brackets, files=before.files)
+                if until == "mounts":
+                    self._held = study.build
+                elif before is not None and before.mounts is not None and study.mounts is not None:
+                    study = replace(study, mounts=before.mounts)  # with the stress, which others do not work
                 self.study = self._with_places(study)
             self._tell("change")
             return study
@@ -436,9 +451,12 @@ class Desk:
         self._tell("change")
 
     def _with_places(self, study: Study) -> Study:
-        """Places are worked only when asked for: those of before stay to be seen."""
-        if study.fit_up is None and self.study is not None and study.build.fitup is not None:
-            return replace(study, fit_up=self.study.fit_up, fit_up_files=self.study.fit_up_files)
+        """Places and mounts are worked only when asked for: those of before stay to be seen."""
+        before = self.study
+        if before is not None and study.fit_up is None and study.build.fitup is not None:
+            study = replace(study, fit_up=before.fit_up, fit_up_files=before.fit_up_files)
+        if before is not None and study.mounts is None and study.build.mounts is not None:
+            study = replace(study, mounts=before.mounts)
         return study
 
     def _have_stopped(self) -> None:

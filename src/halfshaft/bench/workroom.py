@@ -60,9 +60,13 @@ class _Changed:
 
 
 class Workroom:
-    """One process that works studies, one at a time; called from one thread at a time but for `close`."""
+    """One process that works studies, one at a time; called from one thread at a time but for `close`.
 
-    def __init__(self) -> None:
+    `memory` is what this process has worked already: the other one begins with it where it can be handed over.
+    """
+
+    def __init__(self, memory: Memory | None = None) -> None:
+        self._memory = memory
         self._process: BaseProcess | None = None
         self._pipe: Connection | None = None
         self._number = 0
@@ -87,7 +91,8 @@ class Workroom:
         single = sys.platform == "linux" and threading.active_count() == 1
         context: Any = multiprocessing.get_context("fork" if single else "spawn")
         ours, theirs = context.Pipe()
-        process = context.Process(target=_live, args=(theirs, ours if single else None), name="study", daemon=True)
+        handed = (theirs, ours, self._memory) if single else (theirs, None, None)
+        process = context.Process(target=_live, args=handed, name="study", daemon=True)
         process.start()
         theirs.close()
         self._process, self._pipe, self._parts = process, ours, {}
@@ -233,13 +238,13 @@ class _Asked:
         return number < self.latest or number <= self.stopped
 
 
-def _live(pipe: Connection, other_end: Connection | None) -> None:
+def _live(pipe: Connection, other_end: Connection | None, memory: Memory | None) -> None:
     """Work what is asked until the server is gone."""
     if other_end is not None:
         other_end.close()  # inherited: held here, it would never be seen that the server is gone
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server is told, and tells
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    memory, asked = Memory(), _Asked(pipe)
+    memory, asked = memory or Memory(), _Asked(pipe)
     sent: Parts = {}
     while True:
         number, (folder, until, build, first) = asked.waiting.get()

@@ -1,12 +1,13 @@
 """The pages of the bench in their order: one module a page, one line here."""
 
 from halfshaft.bench.page import Page
-from halfshaft.bench.pages import brackets_page, measure_page, place_page, settle_page, start_page
+from halfshaft.bench.pages import brackets_page, measure_page, mounts_page, place_page, settle_page, start_page
 
 PAGES: tuple[Page, ...] = (
     settle_page.PAGE,
     measure_page.PAGE,
     place_page.PAGE,
     brackets_page.PAGE,
+    mounts_page.PAGE,
     start_page.PAGE,
 )

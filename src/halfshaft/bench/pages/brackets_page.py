@@ -185,7 +185,7 @@ class BracketsPage:
             self.view.name, self.view.at = wanted
             if not self.desk.behind:
                 self._asked = {}
-        if study is not None and self.view.name not in study.build.bracket:
+        if study is not None and self.view.name not in study.build.bracket and self.view.draft is None:
             self.view.name, self.view.at = next(iter(study.build.bracket), ""), ""
         for card in self._cards:
             card.show()
