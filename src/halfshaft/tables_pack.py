@@ -87,7 +87,7 @@ def answers_table(pack: Pack, units: UnitSystem) -> Table:
         one = answer.layout
         where = ", ".join(f"{n} in {name}" for n, name in zip(one.counts, names, strict=True) if n)
         centre = ", ".join(format_length(round(float(x)), units) for x in one.centre_mm)
-        near = "none better" if one.gap <= 0.02 else f"at most {100.0 * one.gap:.0f} % better"
+        near = "none is better" if one.gap <= 0.02 else "not ruled out"
         rows.append(
             (
                 str(number),
@@ -99,7 +99,7 @@ def answers_table(pack: Pack, units: UnitSystem) -> Table:
                 "yes" if not answer.faults else "NO",
             )
         )
-    columns = ("", "weighed by", "modules", "centre of gravity", "cables between terminals", "other spots", "fits")
+    columns = ("", "weighed by", "modules", "centre of gravity", "cables between terminals", "better of its kind", "fits")
     return Table("Layouts, none beaten by another", columns, tuple(rows), (0, 4), (), "the modules do not go in")
 
 

@@ -6,7 +6,7 @@ Bays with their spots, a block and wishes in; layouts out.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 from halfshaft.pack.bay import Bay
 from halfshaft.pack.block import Stance, Turn
 from halfshaft.pack.cables import ways_mm
-from halfshaft.pack.solver import NEAR, WORK, Weights, choose, cost_of, string_order
+from halfshaft.pack.solver import NEAR, WORK, Chosen, Weights, choose, cost_of, string_order
 from halfshaft.pack.spots import Spots
 from halfshaft.progress import Progress, silent
 
 Array = NDArray[np.float64]
 
+FEW = 600  # spots, under which all are worked
 _FINE = 20  # prices are whole numbers of a twentieth
 
 
@@ -86,6 +87,7 @@ class _Field:
     corner_mm: Array
     centre_mm: Array
     cover: tuple[tuple[int, ...], ...]
+    row: NDArray[np.bool_]
     near_mm: Array  # way to where the bay's cables leave, as the crow walks
 
 
@@ -135,7 +137,7 @@ def layouts(
             progress((number * rounds + again) / (len(order) * rounds), wish.name)
             open_yet = [spots for spots in pool if _counts(field, rooms, spots) not in barred]
             hint = min(open_yet, key=lambda spots: cost_of(spots, field.bay, weights), default=())
-            best = choose(count, field.bay, field.cover, weights, barred, work, seed, near, hint)
+            best = _chosen(count, field, weights, barred, work, seed, near, hint)
             if best is None:
                 break
             if again == 0:
@@ -158,6 +160,40 @@ def layouts(
                             work, seed)
                 )  # fmt: skip
     return unbeaten(found)
+
+
+def _chosen(
+    count: int,
+    field: _Field,
+    weights: Weights,
+    barred: Sequence[Sequence[int]],
+    work: float,
+    seed: int,
+    near: float,
+    hint: Sequence[int],
+) -> Chosen | None:
+    """The best spots: among rows first; among all where these are few, or rows do not hold the modules."""
+    rows = np.flatnonzero(field.row)
+    if len(rows) < len(field.row):
+        new = {int(n): at for at, n in enumerate(rows)}
+        cover = {tuple(new[n] for n in some if n in new) for some in field.cover}
+        some_weights = replace(weights, station=weights.station[rows], side=weights.side[rows], each=weights.each[rows])
+        own = [new[n] for n in hint] if all(n in new for n in hint) else []
+        first = choose(
+            count, field.bay[rows], sorted(c for c in cover if len(c) > 1), some_weights, barred, work, seed, near, own
+        )
+        if first is not None:
+            found = tuple(sorted(int(rows[n]) for n in first.spots))
+            cost = cost_of(found, field.bay, weights)
+            if not hint or cost < cost_of(hint, field.bay, weights):
+                hint = found
+            if len(field.row) > FEW:
+                return Chosen(tuple(hint), float(cost_of(hint, field.bay, weights)), first.bound)
+    best = choose(count, field.bay, field.cover, weights, barred, work, seed, near, hint)
+    if hint and (best is None or cost_of(hint, field.bay, weights) < best.cost):
+        cost = cost_of(hint, field.bay, weights)
+        return Chosen(tuple(hint), float(cost), best.bound if best is not None else 0.0)
+    return best
 
 
 def _counts(field: _Field, rooms: Rooms, spots: Sequence[int]) -> tuple[int, ...]:
@@ -196,7 +232,7 @@ def _field(rooms: Rooms) -> _Field:
             near.append(np.abs(middle - one.exit_mm).sum(axis=1))
     return _Field(
         np.array(bay, dtype=np.int64), tuple(stance), np.concatenate(corner), np.concatenate(centre), tuple(cover),
-        np.concatenate(near),
+        np.concatenate([spots.row for spots in rooms.spots]), np.concatenate(near),
     )  # fmt: skip
 
 

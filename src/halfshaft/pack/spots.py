@@ -28,13 +28,15 @@ _PER_MM = 100  # lengths are summed in hundredths
 class Spots:
     """Rooms that a module may take in a bay: corner (n, 3) in the bay's axes, and number (n,) of the stance.
 
-    `whole` says that no packing is lost; `cover` lists spots of which one at most can be taken.
+    `whole` says that no packing is lost; `cover` lists spots of which one at most can be taken; `row` (n,) marks those
+    of rows of modules that lie alike: few, and near the best.
     """
 
     corner_mm: Array
     stance: NDArray[np.int64]
     whole: bool
     cover: tuple[tuple[int, ...], ...]
+    row: NDArray[np.bool_]
 
 
 def spots_of(bay: Bay, stances: Sequence[Stance], keeps: Iterable[Keep], gap_mm: float, most: int = MOST) -> Spots:
@@ -53,13 +55,18 @@ def spots_of(bay: Bay, stances: Sequence[Stance], keeps: Iterable[Keep], gap_mm:
     if len(found[1]) > most:
         found = _tried(bay, stances, boxes, gap_mm, both=False, rows=False)
     if len(found[1]) > most:
-        # rows of modules that lie alike: near the best, and told as such
-        found, whole = _tried(bay, stances, boxes, gap_mm, both=True, rows=True), False
+        found, whole = (np.zeros((0, 3)), np.zeros(0, dtype=np.int64)), False
     corner, number = found
+    in_rows, of_rows = _tried(bay, stances, boxes, gap_mm, both=True, rows=True)
+    known = {(*at, n) for at, n in zip(np.round(in_rows, 2).tolist(), of_rows.tolist(), strict=True)}
+    more = [(*at, n) not in known for at, n in zip(np.round(corner, 2).tolist(), number.tolist(), strict=True)]
+    corner = np.concatenate([in_rows, corner[np.array(more, dtype=bool)]])
+    number = np.concatenate([of_rows, number[np.array(more, dtype=bool)]])
+    row = np.arange(len(number)) < len(of_rows)
     free = _clear(bay, stances, corner, number, rough)
-    corner, number = corner[free], number[free]
+    corner, number, row = corner[free], number[free], row[free]
     rooms = np.array([stance.room_mm for stance in stances]).reshape(-1, 3)[number]
-    return Spots(corner, number, whole and not rough, _cover(corner, rooms + gap_mm))
+    return Spots(corner, number, whole and not rough, _cover(corner, rooms + gap_mm), row)
 
 
 def _tried(
