@@ -1,6 +1,7 @@
 """The house as DEVELOPERS.md draws it: imports run one way, and each library has one door."""
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,7 @@ def files() -> list[Path]:
     return sorted(SOURCE.rglob("*.py"))
 
 
+@cache
 def imports(path: Path) -> set[str]:
     """Modules imported anywhere in a file, except for type checking only."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
