@@ -21,6 +21,7 @@ from halfshaft.pack.block import Stance
 Array = NDArray[np.float64]
 
 MOST = 900  # spots in one bay: past these, rows of modules that lie alike
+LARGEST = 12_000  # spots of one stance
 _PER_MM = 100  # lengths are summed in hundredths
 
 
@@ -51,13 +52,12 @@ def spots_of(bay: Bay, stances: Sequence[Stance], keeps: Iterable[Keep], gap_mm:
         if box is None:
             rough.append(keep)
     found = _tried(bay, stances, boxes, gap_mm, both=True, rows=False)
-    whole = True
-    if len(found[1]) > most:
+    if len(found[1]) > most or not found[2]:
         found = _tried(bay, stances, boxes, gap_mm, both=False, rows=False)
-    if len(found[1]) > most:
-        found, whole = (np.zeros((0, 3)), np.zeros(0, dtype=np.int64)), False
-    corner, number = found
-    in_rows, of_rows = _tried(bay, stances, boxes, gap_mm, both=True, rows=True)
+    if len(found[1]) > most or not found[2]:
+        found = np.zeros((0, 3)), np.zeros(0, dtype=np.int64), False
+    corner, number, whole = found
+    in_rows, of_rows, _ = _tried(bay, stances, boxes, gap_mm, both=True, rows=True)
     known = {(*at, n) for at, n in zip(np.round(in_rows, 2).tolist(), of_rows.tolist(), strict=True)}
     more = [(*at, n) not in known for at, n in zip(np.round(corner, 2).tolist(), number.tolist(), strict=True)]
     corner = np.concatenate([in_rows, corner[np.array(more, dtype=bool)]])
@@ -76,18 +76,22 @@ def _tried(
     gap_mm: float,
     both: bool,
     rows: bool,
-) -> tuple[Array, NDArray[np.int64]]:
+) -> tuple[Array, NDArray[np.int64], bool]:
+    """Corners (n, 3), stances (n,), and whether these are all there are."""
+    thinned = False
     low, high = np.full(3, bay.wall_mm), bay.size_mm - bay.wall_mm
     corners, numbers = [np.zeros((0, 3))], [np.zeros(0, dtype=np.int64)]
     sizes = [sorted({_whole(s.room_mm[axis] + gap_mm) for s in stances}) for axis in range(3)]
     for number, stance in enumerate(stances):
         axes = []
         for axis in range(3):
-            begins = {_whole(low[axis])} | {_whole(box[1][axis]) for box in boxes}
-            ends = {_whole(high[axis] + gap_mm)} | {_whole(box[0][axis] + gap_mm) for box in boxes}
             own = _whole(stance.room_mm[axis] + gap_mm)
             steps = [own] if rows else sizes[axis]
             first, last = _whole(low[axis]), _whole(high[axis] + gap_mm) - own
+            faces = {_whole(box[1][axis]) for box in boxes}
+            begins = {first} | {face for face in faces if face > first}
+            faces = {_whole(box[0][axis] + gap_mm) for box in boxes}
+            ends = {last + own} | {face for face in faces if face < last + own}
             at = _sums(begins, steps, last)
             if both:
                 turned = _sums({-end for end in ends}, steps, -first - own)
@@ -95,6 +99,11 @@ def _tried(
             axes.append(np.array(sorted(x for x in at if first <= x <= last), dtype=float) / _PER_MM)
         if min(len(a) for a in axes) == 0:
             continue
+        while np.prod([len(a) for a in axes]) > LARGEST:
+            # a bay far larger than its modules: its low corner alone is more than can be worked
+            longest = int(np.argmax([len(a) for a in axes]))
+            axes[longest] = axes[longest][: (len(axes[longest]) + 1) // 2]
+            thinned = True
         grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
         if stance.cooled:
             grid = grid[_touching(grid, stance, bay)]
@@ -104,7 +113,7 @@ def _tried(
                 free &= np.any((grid + stance.room_mm <= under + 1e-6) | (grid >= over - 1e-6), axis=1)
         corners.append(grid[free])
         numbers.append(np.full(int(free.sum()), number))
-    return np.concatenate(corners), np.concatenate(numbers)
+    return np.concatenate(corners), np.concatenate(numbers), not thinned
 
 
 def _touching(corner: Array, stance: Stance, bay: Bay) -> NDArray[np.bool_]:
@@ -136,7 +145,7 @@ def _sums(begins: set[int], steps: Iterable[int], last: int) -> set[int]:
     ahead = [at for at in begins if at <= last]
     while ahead:
         at = ahead.pop()
-        if at not in found:
+        if at not in found and len(found) < LARGEST:
             found.add(at)
             ahead += [at + step for step in steps if at + step <= last]
     return found

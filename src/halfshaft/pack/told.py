@@ -29,6 +29,7 @@ Array = NDArray[np.float64]
 T = TypeVar("T")
 STATION = "pack"
 _PLACES = Source(Origin.DERIVED, "places of measured points")
+LONGEST_MM = 6000.0
 _FAR = 1e5  # mm: past any car
 
 
@@ -187,4 +188,8 @@ def _bay(name: str, told: BayInput, spot: Callable[[str | tuple[float, float, fl
     else:
         corner, along, across = (spot(place) for place in told.floor)
         pose, size = bay_of_points(corner, along, across, told.height_mm or 0.0)
+    if float(size.max()) > LONGEST_MM:
+        raise ValueError(
+            f"the bay {name} is {size.max():.0f} mm long: tell it in pieces of {LONGEST_MM:.0f} mm or less"
+        )
     return Bay(name, pose, size, told.wall_mm, told.cooled or "", told.cables)
