@@ -140,6 +140,25 @@ valve_from = "0.3 g"
 valve_slope = 0.4
 regeneration = 1.5
 park_force = 3000
+[pack]
+series = 4
+window = [0.1, 0.9]
+inverter_volts = [100, 250]
+charger_volts = [100, 250]
+power = "20 kW"
+station = 300
+front_end = 2000
+rear_end = -800
+junction = "W1"
+past = "line"
+[pack.module]
+like = "355 mm, 12 in series"
+peak_current = 200
+[pack.bay.boot]
+box = ["W1", [900, 200, 700]]
+cooled = "bottom"
+[pack.keep_out.hump]
+box = [[0, 0, 0], [10, 10, 10]]
 """
 NUMBERS: list[Any] = [
     0, -0.0, -1, 1e-300, 5e-324, 1e-9, 1e-3, 3, 17.5, 250, 1e4, 1e9, 1e15, 1e150, 1e300, 1.7e308, float("nan"),
