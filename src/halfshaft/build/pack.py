@@ -21,7 +21,7 @@ class ModuleInput(Value):
     like: str | None = None
     chemistry: str | None = None  # a row of catalogue/cells.toml
     series: Count | None = None  # cells in it
-    parallel: Count | None = None  # cells beside each other
+    # cells beside each other count in its charge and resistance
     charge_ah: Plain | None = Field(None, alias="charge", gt=0.1, le=5000)  # of the module
     resistance_ohm: Ohms | None = Field(None, alias="resistance", gt=0, le=10)  # 10 s, half full, 25 C
     size_mm: Size | None = Field(None, alias="size")  # length, width, height

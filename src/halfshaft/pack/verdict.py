@@ -9,7 +9,7 @@ from halfshaft.build.pack import BatteryInput
 from halfshaft.checks import Check, Good, Origin, Severity, Source
 from halfshaft.pack.chemistry import plateau_v
 from halfshaft.pack.model import Laid, Volts
-from halfshaft.pack.strings import Strings, charge_w, discharge_w, open_v
+from halfshaft.pack.strings import Strings, charge_w, discharge_w
 
 STATION = "pack"
 _DERIVED = Source(Origin.DERIVED, "docs/pack.md")
@@ -175,8 +175,3 @@ def place_checks(told: BatteryInput, laid: Laid) -> list[Check]:
 
 def _shock() -> Source:
     return Source(Origin.FROM_MEMORY, "UN Regulation No. 100, mechanical shock, lower plateau")
-
-
-def lowest_open_v(strings: Strings) -> float:
-    """Open volts where driving ends."""
-    return float(open_v(strings, strings.window[0]))
