@@ -1,4 +1,4 @@
-"""Pictures of every page of the bench on the demonstration, and of a shop sheet, into docs/pictures; or of pages named."""
+"""Pictures of the bench's pages on the demonstration, all or those named, and of a shop sheet, into docs/pictures."""
 
 from __future__ import annotations
 

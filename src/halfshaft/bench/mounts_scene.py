@@ -96,7 +96,7 @@ class MountsScene:
                     vertices = poses[piece.name].apply(piece.vertices_mm)
                     self._pieces.append(Metal(vertices, piece.triangles, METAL_EDGE).material(METAL))
                     spots += [vertices.min(axis=0), vertices.max(axis=0)]
-            with ui.scene.group() as self._unit:
+            with ui.scene.group().with_name("unit") as self._unit:
                 for centre in self._centres:
                     to = centre - self._centre
                     spoke = cylinder(self._centre, to, _SPOKE_MM, float(np.linalg.norm(to)), 12)

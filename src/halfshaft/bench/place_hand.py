@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from halfshaft.bench.texts import read_meshes
 from halfshaft.checks import Check
 from halfshaft.geometry import Pose
 from halfshaft.geometry.pose import turn
@@ -66,13 +67,14 @@ class Hand:
         """
         build = study.build
         # the measured points follow from the readings, which are quicker to compare
-        made_from = (build.fitup, build.obstacle, build.body, build.instrument, build.readings)
+        meshes = read_meshes(self._folder)
+        made_from = (build.fitup, build.obstacle, build.body, build.instrument, build.readings, meshes)
         if made_from == self._made_from:
             return False
         self._made_from = made_from
         loop = asyncio.get_running_loop()
         begun = self.stage.scene.bounds.begin if self.stage else None
-        self.stage, self.checks = await loop.run_in_executor(_ONE, _staged, study, self._folder)
+        self.stage, self.checks = await loop.run_in_executor(_ONE, _staged, study, self._folder, made_from)
         self.judged = None
         if self.stage is not None:
             at_begin = begun is None or _same(self.pose, begun)
@@ -141,7 +143,17 @@ def _same(one: Pose, other: Pose) -> bool:
     return bool(np.allclose(one.shift_mm, other.shift_mm) and np.allclose(one.rotation, other.rotation))
 
 
-def _staged(study: Study, folder: Path) -> tuple[Stage | None, tuple[Check, ...]]:
+_Staged = tuple[Stage | None, tuple[Check, ...]]
+_last: list[tuple[object, _Staged]] = []  # what was made last, for the next page that is opened; of that one thread
+
+
+def _staged(study: Study, folder: Path, made_from: object) -> _Staged:
+    if not _last or _last[0][0] != (folder, made_from):
+        _last[:] = [((folder, made_from), _made(study, folder))]
+    return _last[0][1]
+
+
+def _made(study: Study, folder: Path) -> _Staged:
     # its libraries take a second to load: not before a unit is placed
     from halfshaft.fitup.halfshaft import joint_limits
     from halfshaft.fitup.scene import scene_of

@@ -57,17 +57,21 @@ def _stations(study: Study) -> None:
                 look.symbol(page.symbol, 36)
                 with look.column().classes("hs-grow").style("gap: 2px"):
                     ui.label(page.title).classes("hs-title")
-                    ui.label(page.told(study)).classes("hs-faint")
-                    _counts(own)
+                    told = page.told(study)
+                    ui.label(told).classes("hs-faint")
+                    _counts(own, told.startswith("not "))
 
 
-def _counts(failed: Sequence[Check]) -> None:
+def _counts(failed: Sequence[Check], to_work: bool) -> None:
+    """`to_work`: nothing fails because nothing is worked yet, which is no comfort."""
     with look.row().style("gap: 4px 14px"):
         for mood in ("bad", "care", "note"):
             count = sum(look.mood_of(check) == mood for check in failed)
             if count:
                 look.mark(mood, f"{count} {look.MOOD_WORD[mood]}{'s' if count > 1 else ''}")
-        if not failed:
+        if not failed and to_work:
+            look.mark("note", "to be worked")
+        elif not failed:
             look.mark("good", "nothing to settle")
 
 
