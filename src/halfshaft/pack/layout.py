@@ -136,6 +136,8 @@ def layouts(
         for again in range(rounds):
             progress((number * rounds + again) / (len(order) * rounds), wish.name)
             open_yet = [spots for spots in pool if _counts(field, rooms, spots) not in barred]
+            if not barred:
+                open_yet += [start for start in (_start(count, field, weights, work, seed),) if start]
             hint = min(open_yet, key=lambda spots: cost_of(spots, field.bay, weights), default=())
             best = _chosen(count, field, weights, barred, work, seed, near, hint)
             if best is None:
@@ -160,6 +162,27 @@ def layouts(
                             work, seed)
                 )  # fmt: skip
     return unbeaten(found)
+
+
+def _start(count: int, field: _Field, weights: Weights, work: float, seed: int) -> tuple[int, ...]:
+    """Spots to begin from: the cheapest that still fits, one after the other; else the cheapest of as many as go in."""
+    price = weights.each + weights.per_station * np.abs(weights.station) + weights.per_side * np.abs(weights.side)
+    shared: list[list[int]] = [[] for _ in price]
+    for number, some in enumerate(field.cover):
+        for n in some:
+            shared[n].append(number)
+    held: set[int] = set()
+    taken: list[int] = []
+    for n in np.argsort(price, kind="stable").tolist():
+        if held.isdisjoint(shared[n]):
+            held.update(shared[n])
+            taken.append(n)
+            if len(taken) == count:
+                return tuple(sorted(taken))
+    most = choose(None, field.bay, field.cover, work=2.0 * work, seed=seed)
+    if most is None or len(most.spots) < count:
+        return ()
+    return tuple(sorted(sorted(most.spots, key=lambda n: (int(price[n]), n))[:count]))
 
 
 def _chosen(
