@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import os
-import shutil
 import sys
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +12,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from halfshaft.build import Build, BuildProblems, load
+from halfshaft.build.new import new_build
 from halfshaft.demo.truth import truth
 from halfshaft.fitup.station import set_place, setting_assumed
 from halfshaft.fold import Bracket, fold
@@ -34,8 +33,7 @@ turn_spread = {TURN_DEG}
 
 
 def demo_folder(folder: Path, place: str, placed: str = 'placed = "fitup"\n') -> Path:
-    for name in ("build.toml", "readings.csv", "spring_perch.stl"):
-        shutil.copy(Path(str(files("halfshaft.demo"))) / name, folder / name)
+    new_build(folder, demo=True)
     text = (folder / "build.toml").read_text()
     text = text.replace("[body.unit]\n", f"[body.unit]\n{placed}")
     head, tail = text.split("[fitup.place]")
