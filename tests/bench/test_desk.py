@@ -8,7 +8,7 @@ import pytest
 
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.workroom import Workroom
-from halfshaft.build import BuildProblems, Problem, add_reading, change_reading, load, save_values
+from halfshaft.build import BuildProblems, Problem, add_reading, change_reading, load, new_build, save_values
 from tests.bench.conftest import run_alone, wait_until
 
 
@@ -164,3 +164,16 @@ def _line(desk: Desk, label: str) -> int:
     kind, a, b = label.split()
     rows = (desk.folder / "readings.csv").read_text().splitlines()
     return next(n for n, row in enumerate(rows, 1) if row.startswith(f"{kind}, {a} {b},"))
+
+
+def test_the_demonstration_with_the_files_it_names_can_be_changed(tmp_path: Path, room: Workroom):
+    """A build may name tables and meshes beside it: an edit is tried with them at hand."""
+    folder = tmp_path / "demo"
+    new_build(folder, demo=True)
+    desk = Desk(folder, room)
+    desk.work = lambda: None  # type: ignore[method-assign]
+    assert desk.change("kerf", lambda f: save_values(f, {"shop.kerf": "1.83 mm"})), desk.refused
+    named = [path for path in folder.iterdir() if path.suffix in (".csv", ".stl") and path.name != "readings.csv"]
+    assert named
+    named[0].write_bytes(named[0].read_bytes() + b"\n")
+    assert desk.look()

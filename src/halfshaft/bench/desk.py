@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from halfshaft.bench.texts import Texts, different, put_texts, read_meshes, read_texts
+from halfshaft.bench.texts import Texts, different, put_texts, read_others, read_texts
 from halfshaft.bench.workroom import Ended, Failed, Workroom
 from halfshaft.build import Build, BuildProblems, load, ready_to_save
 from halfshaft.build.problems import Problem
@@ -79,7 +79,7 @@ class Desk:
         self._calls: dict[Topic, list[Callable[..., None]]] = {"change": [], "progress": [], "word": []}
         self._held: Build | None = None  # the build that the mounts in `study` are of
         self._texts = read_texts(self.folder)
-        self._meshes = read_meshes(self.folder)
+        self._others = read_others(self.folder)
         self._done: list[Step] = []
         self._undone: list[Step] = []
         self._read: tuple[Texts, Build] | None = None  # the files as last tried, and the build that they are
@@ -173,13 +173,13 @@ class Desk:
 
     def look(self) -> bool:
         """Look at the files: a change from outside is taken in, told, kept as a step, worked. True if there was one."""
-        texts, meshes = read_texts(self.folder), read_meshes(self.folder)
-        names = different(self._texts, texts) + different(self._meshes, meshes)
+        texts, others = read_texts(self.folder), read_others(self.folder)
+        names = different(self._texts, texts) + different(self._others, others)
         if not names:
             return False
         if different(self._texts, texts):
             self._keep(Step(f"{', '.join(different(self._texts, texts))} changed outside", self._texts, texts))
-        self._texts, self._meshes = texts, meshes
+        self._texts, self._others = texts, others
         self.changed_outside = True
         self.say(f"{', '.join(names)} {'was' if len(names) == 1 else 'were'} changed outside: taken in", "care")
         self.work()
@@ -188,7 +188,7 @@ class Desk:
 
     def opened(self) -> None:
         """The folder was filled by the start page: begin with it anew."""
-        self._texts, self._meshes = read_texts(self.folder), read_meshes(self.folder)
+        self._texts, self._others = read_texts(self.folder), read_others(self.folder)
         self._done, self._undone = [], []
         self.build, self.study, self.problems, self._units = None, None, (), None
         self.work()
@@ -303,8 +303,9 @@ class Desk:
             (copy / "parts").mkdir()
             for file, text in self._texts.items():
                 (copy / file).write_bytes(text)
-            for mesh in self._meshes:
-                (copy / mesh).symlink_to((self.folder / mesh).absolute())
+            for beside in self.folder.iterdir():  # whatever the build may name
+                if beside.name not in ("build.toml", "readings.csv", "parts", "out") and not beside.name.startswith("."):
+                    (copy / beside.name).symlink_to(beside.absolute())
             with passing():
                 edit(copy)
             return read_texts(copy), load(copy)

@@ -11,6 +11,7 @@ from halfshaft.build.text import LARGEST_BYTES
 from halfshaft.build.whole import write_whole
 
 Texts = dict[str, bytes]
+MESHES = (".stl", ".step", ".stp")
 
 
 def read_texts(folder: Path) -> Texts:
@@ -24,11 +25,20 @@ def read_texts(folder: Path) -> Texts:
 
 
 def read_meshes(folder: Path) -> dict[str, tuple[int, int]]:
-    """Time and size of the other files that a build may lean on."""
+    """Time and size of the meshes that a build may name."""
+    return _beside(folder, MESHES)
+
+
+def read_others(folder: Path) -> dict[str, tuple[int, int]]:
+    """Time and size of every other file that a build may lean on: meshes, a motor's map, a way driven."""
+    return {name: told for name, told in _beside(folder, (*MESHES, ".csv", ".gpx")).items() if name != "readings.csv"}
+
+
+def _beside(folder: Path, ends: tuple[str, ...]) -> dict[str, tuple[int, int]]:
     found: dict[str, tuple[int, int]] = {}
     with contextlib.suppress(OSError):
         for entry in os.scandir(folder):
-            if entry.name.lower().endswith((".stl", ".step", ".stp")) and entry.is_file():
+            if entry.name.lower().endswith(ends) and entry.is_file():
                 told = entry.stat()
                 found[entry.name] = (told.st_mtime_ns, told.st_size)
     return found
