@@ -304,7 +304,8 @@ class Desk:
             for file, text in self._texts.items():
                 (copy / file).write_bytes(text)
             for beside in self.folder.iterdir():  # whatever the build may name
-                if beside.name not in ("build.toml", "readings.csv", "parts", "out") and not beside.name.startswith("."):
+                own = beside.name in ("build.toml", "readings.csv", "parts", "out")
+                if not own and not beside.name.startswith("."):
                     (copy / beside.name).symlink_to(beside.absolute())
             with passing():
                 edit(copy)
