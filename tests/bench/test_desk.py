@@ -89,10 +89,12 @@ def test_undo_never_overwrites_what_lands_between_look_and_write(desk: Desk, mon
 
 
 def test_a_folder_that_cannot_be_read_keeps_the_last_good_study(desk: Desk):
+    heard: list[str] = []
+    desk.subscribe(lambda word: heard.append(word.words), "word")
     desk.work()
     _done(desk)
     good = desk.study
-    assert good is not None
+    assert good is not None, (desk.problems, heard, desk.stopped)
     assert len(good.brackets) == 1
     text = (desk.folder / "build.toml").read_text()
     (desk.folder / "build.toml").write_text(text.replace('units = "metric"', 'units = "cubits"'))

@@ -424,9 +424,14 @@ class Desk:
             with self._lock:
                 if self._halt or asked == self._asked:
                     self._thread = None
-                    self.busy = None
                     break
-        self._post(lambda: self._tell("progress"))
+        self._post(self._rest)
+
+    def _rest(self) -> None:
+        """Busy no more: told only after all that the work has told, so that who waits for it sees the newest."""
+        if self._thread is None:
+            self.busy = None
+        self._tell("progress")
 
     def _meanwhile(self, known: Build | Study) -> None:
         if isinstance(known, Study):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from functools import partial
+from typing import Generic, TypeVar
 from urllib.parse import quote
 
 from nicegui import ui
@@ -11,6 +13,7 @@ from nicegui import ui
 from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.page import Page
+from halfshaft.bench.region import Region
 from halfshaft.build import save_values
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Good, worst_first
@@ -18,24 +21,48 @@ from halfshaft.study import Study
 from halfshaft.tables import CAUTIONS, against, amount
 
 _KEY = re.compile(r"[A-Za-z_][\w-]*(\.[\w-]+)+")  # one key of build.toml, not a family of them
+T = TypeVar("T")
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 
 
 def _draw(desk: Desk) -> None:
-    opened = {"passed": False, "assumed": False}
-    box = look.column()
+    """What can be opened or tapped stays while the build is worked; a box changes when what it tells does."""
+    ways = Region(look.column(), lambda: _ways_key(desk), lambda: _ways(desk))
+    failed = Region(look.column(), lambda: _failed_key(desk), lambda: _failed(desk))
+    passed = _FoldOut(desk, lambda study: [c for c in study.checks if c.ok], "passed", partial(_passed, desk))
+    words = "values assumed, because the build does not say"
+    assumed = _FoldOut(desk, lambda study: study.assumed, words, partial(_assumed, desk))
+    with look.panel(edge="care"):
+        for caution in CAUTIONS:
+            ui.label(caution).classes("hs-text")
 
     def show() -> None:
-        box.clear()
-        with box:
-            if desk.study is None:
-                _nothing_yet(desk)
-                return
-            _stations(desk.study)
-            _checks(desk, desk.study, opened)
+        for part in (ways, failed, passed, assumed):
+            part.show()
 
     show()
     look.follow(desk, show)
+
+
+def _ways_key(desk: Desk) -> object:
+    study = desk.study
+    if study is None:
+        return bool(desk.problems)
+    told = tuple(page.told(study) for page in _pages() if page.settles)
+    return told, tuple((check.station, look.mood_of(check)) for check in study.checks if not check.ok)
+
+
+def _ways(desk: Desk) -> None:
+    if desk.study is None:
+        _nothing_yet(desk)
+    else:
+        _stations(desk.study)
+
+
+def _failed_key(desk: Desk) -> object:
+    if desk.study is None:
+        return None
+    return desk.units, bool(desk.behind and desk.busy), tuple(c for c in desk.study.checks if not c.ok)
 
 
 def _nothing_yet(desk: Desk) -> None:
@@ -75,10 +102,10 @@ def _counts(failed: Sequence[Check], to_work: bool) -> None:
             look.mark("good", "nothing to settle")
 
 
-def _checks(desk: Desk, study: Study, opened: dict[str, bool]) -> None:
-    checks = study.checks
-    failed = [check for check in checks if not check.ok]
-    passed = worst_first(check for check in checks if check.ok)
+def _failed(desk: Desk) -> None:
+    if desk.study is None:
+        return
+    failed = [check for check in desk.study.checks if not check.ok]
     if desk.behind and desk.busy:
         ui.label("Being worked again: judgements of brackets may be from before the last change.").classes("hs-faint")
     if not failed:
@@ -86,13 +113,6 @@ def _checks(desk: Desk, study: Study, opened: dict[str, bool]) -> None:
             look.mark("good", "Nothing is left to settle")
     for check in failed:
         _check(check, desk.units)
-    _fold_out(opened, "passed", f"{len(passed)} passed", lambda: _passed(passed, desk.units))
-    assumed = study.assumed
-    title = f"{len(assumed)} values assumed, because the build does not say"
-    _fold_out(opened, "assumed", title, lambda: _assumed(desk, assumed))
-    with look.panel(edge="care"):
-        for words in CAUTIONS:
-            ui.label(words).classes("hs-text")
 
 
 def _check(check: Check, units: UnitSystem) -> None:
@@ -122,9 +142,9 @@ def _numbers(check: Check, units: UnitSystem) -> None:
     ui.label(words).classes("hs-num hs-text")
 
 
-def _passed(checks: Sequence[Check], units: UnitSystem) -> None:
-    for check in checks:
-        _check(check, units)
+def _passed(desk: Desk, checks: Sequence[Check]) -> None:
+    for check in worst_first(checks):
+        _check(check, desk.units)
 
 
 def _assumed(desk: Desk, assumed: Sequence[Assumed]) -> None:
@@ -174,20 +194,34 @@ def _say(desk: Desk, value: Assumed) -> Callable[[], None]:
     return ask
 
 
-def _fold_out(opened: dict[str, bool], key: str, title: str, fill: Callable[[], None]) -> None:
-    """A part that is drawn only once it is opened, and stays open when the page is drawn again."""
-    made = ui.expansion(title, value=opened[key]).classes("hs-fold-out")
-    with made:
-        inside = look.column()
+class _FoldOut(Generic[T]):
+    """A list that is drawn only once it is opened; open or shut, it stays as the builder left it."""
 
-    def turned() -> None:
-        opened[key] = bool(made.value)
-        if made.value and not inside.default_slot.children:
-            with inside:
-                fill()
+    def __init__(
+        self, desk: Desk, read: Callable[[Study], Sequence[T]], words: str, fill: Callable[[Sequence[T]], None]
+    ) -> None:
+        self._desk, self._read, self._words, self._fill = desk, read, words, fill
+        self._made = ui.expansion("").classes("hs-fold-out")
+        with self._made:
+            self._inside = Region(look.column(), self._key, self._draw)
+        self._made.on_value_change(self._inside.show)
 
-    made.on_value_change(turned)
-    turned()
+    def show(self) -> None:
+        """Tell how many there are now, and the list itself where it is open."""
+        study = self._desk.study
+        self._made.set_visibility(study is not None)
+        if study is not None:
+            self._made.set_text(f"{len(self._read(study))} {self._words}")
+        self._inside.show()
+
+    def _key(self) -> object:
+        study = self._desk.study
+        open_now = bool(self._made.value) and study is not None
+        return (self._desk.units, tuple(self._read(study))) if open_now and study is not None else None
+
+    def _draw(self) -> None:
+        if self._made.value and self._desk.study is not None:
+            self._fill(self._read(self._desk.study))
 
 
 def _pages() -> Sequence[Page]:
