@@ -99,7 +99,9 @@ def answers_table(pack: Pack, units: UnitSystem) -> Table:
                 "yes" if not answer.faults else "NO",
             )
         )
-    columns = ("", "weighed by", "modules", "centre of gravity", "cables between terminals", "better of its kind", "fits")
+    columns = (
+        "", "weighed by", "modules", "centre of gravity", "cables between terminals", "better of its kind", "fits",
+    )  # fmt: skip
     return Table("Layouts, none beaten by another", columns, tuple(rows), (0, 4), (), "the modules do not go in")
 
 
