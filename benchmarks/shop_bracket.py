@@ -74,6 +74,8 @@ def made(build: Build, bracket: Bracket, rng: np.random.Generator, errors: float
         place[fold.b] = (above_rotation @ rotation, above_rotation @ shift + above_shift)
     names, centres, along_all, across_all, clear, half, seats, seat_faces = [], [], [], [], [], [], [], []
     for panel in bracket.panels.values():
+        if panel.name not in part.placed:
+            continue  # a gusset, or a plate that comes off
         turn2, shift2 = part.placed[panel.name]
         rotation, shift = place[panel.name]
         side = thickness if panel.contact == "upper" else 0.0

@@ -225,6 +225,8 @@ def fold(folder: BuildDir, as_json: Json = False) -> None:
         _print(out, tables.brackets_table(study.brackets.values(), units))
         for bracket in study.brackets.values():
             _print(out, tables.folds_table(bracket, units))
+            if bracket.gussets:
+                _print(out, tables.gussets_table(bracket, units))
             for words in bracket.fit.remedies if bracket.fit else ():
                 out.print(Text(f"  {words}"))
         failed = [c for b in study.brackets.values() for c in b.checks if not c.ok]

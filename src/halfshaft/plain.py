@@ -546,6 +546,19 @@ def bracket(one: Bracket) -> dict[str, Any]:
             }
             for f in one.folds
         ],
+        "gussets": [
+            {
+                "name": g.panel,
+                "between": [g.a, g.b],
+                "feet_mm": [g.foot_length_mm(g.a), g.foot_length_mm(g.b)],
+                "thickness_mm": one.panels[g.panel].thickness_mm,
+                "end": g.end,
+                "from_end_mm": g.from_end_mm,
+                "leg_mm": g.leg_mm,
+                "throat_mm": g.throat_mm,
+            }
+            for g in one.gussets
+        ],
         "fold_order": list(one.fold_order),
         "fit": None
         if fit is None

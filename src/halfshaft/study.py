@@ -394,9 +394,10 @@ def _only(build: Build, *parts: str) -> Build:
 
 
 def _for_bracket(common: Build, build: Build, name: str) -> Build:
-    """What one bracket may depend on: what is `common` to all of them, its sheet, itself."""
+    """What one bracket may depend on: what is `common` to all of them, its sheet and its gussets', itself."""
     told = build.bracket[name]
-    sheets = {told.sheet: build.sheet[told.sheet]} if told.sheet in build.sheet else {}
+    named = dict.fromkeys([told.sheet, *(wish.sheet for wish in told.gusset if wish.sheet)])
+    sheets = {sheet: build.sheet[sheet] for sheet in named if sheet in build.sheet}
     return common.model_copy(update={"bracket": {name: told}, "sheet": sheets})
 
 

@@ -19,7 +19,14 @@ from halfshaft.build.moving_units import (
     format_use,
     format_way,
 )
-from halfshaft.build.units import KG_PER_POUND, N_PER_POUND_FORCE, format_force, format_length, format_mass
+from halfshaft.build.units import (
+    KG_PER_POUND,
+    N_PER_POUND_FORCE,
+    format_force,
+    format_length,
+    format_mass,
+    format_thickness,
+)
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Good, worst_first
 from halfshaft.cut import CutFiles
@@ -174,7 +181,7 @@ def brackets_table(brackets: Iterable[Bracket], units: UnitSystem) -> Table:
             (
                 bracket.name,
                 f"{bracket.sheet} {format_length(bracket.thickness_mm, units)}",
-                str(len(bracket.panels)),
+                str(len(bracket.panels) - len(bracket.gussets)),
                 angles,
                 format_mass(bracket.mass_kg, units),
                 fit,
@@ -672,6 +679,23 @@ def folds_table(bracket: Bracket, units: UnitSystem) -> Table:
     )
     columns = ("", "fold", "kind", "way", "turn", "length", "setback mm", "pivot mm", "bridges", "hand force", "weld")
     return Table(f"Folds of {bracket.name}", columns, rows, right=tuple(range(4, 11)), empty="none")
+
+
+def gussets_table(bracket: Bracket, units: UnitSystem) -> Table:
+    """Each gusset's plate and how it is welded to its two panels."""
+    rows = tuple(
+        (
+            g.panel,
+            f"{g.a}, {g.b}",
+            format_thickness(bracket.panels[g.panel].thickness_mm, units),
+            format_length(g.foot_length_mm(g.a), units),
+            format_length(g.foot_length_mm(g.b), units),
+            format_thickness(g.leg_mm, units),
+        )
+        for g in bracket.gussets
+    )
+    columns = ("", "between", "thick", "first foot", "other foot", "fillets' leg")
+    return Table(f"Gussets of {bracket.name}", columns, rows, right=tuple(range(2, 6)), empty="none")
 
 
 def files_table(files: CutFiles) -> Table:

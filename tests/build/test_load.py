@@ -228,3 +228,34 @@ def test_a_new_build_never_touches_a_folder_with_something_in_it(tmp_path):
     with pytest.raises(BuildProblems, match="not empty"):
         new_build(tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == ["keep.txt"]
+
+
+GUSSET = '\n[[bracket.corner.gusset]]\nbetween = ["web", "flange"]\nreach = 60\n'
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "found", "write_this"),
+    [
+        ('"flange"', '"flnge"', "the panel 'flnge' is not known", "Write 'flange'"),
+        ('"flange"', '"web"', "a gusset between 'web' and itself", "Name two panels"),
+        ("reach = 60", 'reach = 60\nsheet = "plat"', "the sheet 'plat' is not known", "Write 'plate'"),
+        ("reach = 60", 'reach = 60\nends = true\nat = "left"', "both ends and at one place", "Keep ends"),
+        ("reach = 60", "reach = 60\ndistance = 5", "a distance from no end", "Write at ="),
+        ("reach = 60", "raech = 60", "raech", "reach"),
+        ("reach = 60", "reach = -60", "-60", ""),
+    ],
+)
+def test_a_fault_in_a_gusset_is_told_with_its_line(tmp_path, old, new, found, write_this):
+    assert GUSSET.count(old) == 1
+    write(tmp_path, build=BUILD + GUSSET.replace(old, new))
+    problems = problems_of(tmp_path)
+    hit = [p for p in problems if found in p.found and write_this in p.write]
+    assert hit, [str(p) for p in problems]
+    assert BUILD.count("\n") < hit[0].line <= BUILD.count("\n") + 7
+
+
+def test_a_gusset_is_read_with_one_reach_or_two(tmp_path):
+    write(tmp_path, build=BUILD + GUSSET + GUSSET.replace("60", '["2 in", 40]'))
+    told = load(tmp_path).bracket["corner"]
+    assert [wish.reach_mm for wish in told.gusset] == [60.0, (50.8, 40.0)]
+    assert told.gusset_names == (("gusset1",), ("gusset2",))

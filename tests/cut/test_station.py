@@ -15,6 +15,8 @@ from halfshaft.cut.files import Unwritable
 from halfshaft.cut.folded_view import folded_view
 from halfshaft.cut.shop_sheet import weld_runs_mm
 from halfshaft.cut.station import cut_files
+from halfshaft.fold.solid import bracket_solid
+from halfshaft.fold.station import shaped
 from halfshaft.fold.twin import mirrored
 from halfshaft.geometry import Pose
 from halfshaft.geometry.pose import turn
@@ -23,6 +25,7 @@ from halfshaft.measure.model import GlobalTest, Measured
 from halfshaft.progress import Stopped
 from tests.cut.brackets import bracket, build, refused
 from tests.fold.builders import plate
+from tests.fold.frames import bolts, build_of, measured_of
 
 NONE = Measured({}, {}, {}, np.zeros(0), np.zeros((0, 0)), {}, (), (), (), GlobalTest(0, 0, 0, 0, 1))
 
@@ -178,3 +181,35 @@ def test_a_panel_that_no_one_sees_gets_no_name_in_the_picture() -> None:
     }
     assert set(folded_view(panels, ()).panels) in ({"under", "over"}, {"over"}, {"under"})
     assert set(folded_view({"between": panels["between"]}, ()).panels) == {"between"}
+
+
+def test_a_gusset_gets_files_of_its_own_and_its_fillets_stand_on_the_sheet(tmp_path: Path) -> None:
+    foot = {"face": "car.floor", "holes": bolts("car.A", "car.B")}
+    back = {"face": "car.wall", "holes": bolts("car.C", "car.D")}
+    told = {
+        "panel": {"foot": foot, "back": back},
+        "folds": [{"between": ["foot", "back"]}],
+        "gusset": [{"between": ["foot", "back"], "reach": [62, 50]}],
+    }
+    points = {"car.A": (-90, -60, 0), "car.B": (-90, 60, 0), "car.C": (0, -60, 100), "car.D": (0, 60, 100)}
+    faces = {"car.floor": ((0, 0, 0), (0, 0, 1)), "car.wall": ((0, 0, 0), (-1, 0, 0))}
+    made = build_of(told, {"thickness": 5.0})
+    one = shaped(made, measured_of(points, faces), "piece")
+    cut_files(made, NONE, (one,), tmp_path)
+    names = {p.name for p in (tmp_path / "piece").iterdir()}
+    assert {f"piece.gusset1{end}" for end in (".dxf", ".svg", "-paper.pdf", ".step")} <= names
+    sheet = words(tmp_path / "piece" / "shop-sheet.pdf")
+    # nip 10 mm: feet of 52 and 40 mm, a fillet each side; legs of 4.3 mm
+    assert "Gussets" in sheet
+    assert "2 \u00d7 52.0 mm" in sheet
+    assert "2 \u00d7 40.0 mm" in sheet
+    assert "184.0 mm of fillet" in sheet
+    # the fold is 153 mm long, the plate stands in its middle
+    assert "76.5 mm from the" in sheet
+    plate = volume_mm3(read_step(tmp_path / "piece" / "piece.gusset1.step"))
+    area = (62 * 5 + (62 * 50 - 5 * 5) + 5 * 50) / 2.0 - np.pi * 100.0 / 4.0
+    assert plate == pytest.approx(5.0 * area, rel=1e-6)
+    # the folded part is drawn with its plate
+    bare = shaped(build_of(told | {"gusset": []}, {"thickness": 5.0}), measured_of(points, faces), "piece")
+    whole = volume_mm3(read_step(tmp_path / "piece" / "piece.step"))
+    assert whole - volume_mm3(bracket_solid(bare, "piece")) == pytest.approx(plate, rel=1e-3)

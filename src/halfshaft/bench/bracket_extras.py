@@ -73,6 +73,7 @@ def without_flat(name: str, told: BracketInput, kind: str, key: str) -> dict[Key
     gone = {key, *hanging}
     out |= _without(("bracket", name, "folds"), [bool(gone & set(fold.between)) for fold in told.folds])
     out |= _without(("bracket", name, "join"), [key in (join.on, join.cover) for join in told.join])
+    out |= _without(("bracket", name, "gusset"), [bool(gone & set(wish.between)) for wish in told.gusset])
     for rib in hanging:
         out["bracket", name, "stiffener", rib] = None
     out["bracket", name, kind, key] = None

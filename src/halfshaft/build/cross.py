@@ -236,6 +236,7 @@ def _bracket(build: Build, name: str, tables: Tables, values: dict[str, Any], re
         if key in bracket.panel:
             tables.fault(here, f"'{key}' names both a panel and a stiffener", "Give one another name")
         _listed(tables, (*here, "on"), "panel", stiffener.on, bracket.panel)
+    _gussets(build, name, tables)
     covers = set()
     before = len(tables.problems)
     for number, join in enumerate(bracket.join):
@@ -251,6 +252,32 @@ def _bracket(build: Build, name: str, tables: Tables, values: dict[str, Any], re
         own = values["join"][number]
         own["bolts"] = [_hole(tables, (*here, "bolts", n), hole, resolve) for n, hole in enumerate(own["bolts"])]
     _chain(build, name, tables, values, resolve, flats, covers, broken=len(tables.problems) > before)
+
+
+def _gussets(build: Build, name: str, tables: Tables) -> None:
+    bracket = build.bracket[name]
+    flats = dict.fromkeys([*bracket.panel, *bracket.stiffener])
+    joined = {join.cover for join in bracket.join}
+    for number, wish in enumerate(bracket.gusset):
+        here: Keys = ("bracket", name, "gusset", number)
+        for place, flat in enumerate(wish.between):
+            _listed(tables, (*here, "between", place), "panel", flat, [*flats, *sorted(joined - set(flats))])
+        if wish.between[0] == wish.between[1]:
+            tables.fault((*here, "between"), f"a gusset between '{wish.between[0]}' and itself", "Name two panels")
+        if wish.sheet is not None:
+            _listed(tables, (*here, "sheet"), "sheet", wish.sheet, _table(tables.values, "sheet"))
+            own, other = build.sheet.get(bracket.sheet), build.sheet.get(wish.sheet)
+            if own is not None and other is not None and own.material != other.material:
+                found = f"the sheet '{wish.sheet}' is {other.material}, the bracket {own.material}"
+                tables.fault((*here, "sheet"), found, "Take a sheet of the same material: strength is worked with one")
+        if wish.ends and wish.given("at"):
+            tables.fault((*here, "at"), "a gusset at both ends and at one place", "Keep ends = true or at")
+        if wish.distance_mm is not None and wish.at == "middle" and not wish.ends:
+            found = "a distance from no end"
+            tables.fault((*here, "distance"), found, 'Write at = "front" for the end it is told from, or ends = true')
+        for key in bracket.gusset_names[number]:
+            if key in flats or key in joined:
+                tables.fault(here, f"'{key}' names a panel and this gusset", f"Give the panel '{key}' another name")
 
 
 def _panel_plane(

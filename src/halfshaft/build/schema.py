@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -198,6 +198,23 @@ class JoinInput(Value):
     bolts: tuple[HoleInput, ...]
 
 
+_Reach = Annotated[Length, Field(gt=0)]
+
+
+class GussetInput(Value):
+    """A flat plate welded between two panels that stand at an angle, on the inside of their corner."""
+
+    between: tuple[str, str]
+    at: Literal["middle", "left", "right", "up", "down", "front", "rear"] = "middle"  # or the end that lies that way
+    ends: bool = False  # one at each end
+    distance_mm: Length | None = Field(None, alias="distance", ge=0)  # from the end to the middle of the plate
+    reach_mm: _Reach | tuple[_Reach, _Reach] = Field(alias="reach")  # along both, or along each
+    sheet: str | None = None  # the bracket's own when None
+    nip_mm: Length | None = Field(None, alias="nip", gt=0)
+    leg_mm: Length | None = Field(None, alias="leg", gt=0)
+    edge: Literal["straight", "hollow"] = "straight"
+
+
 class BracketInput(Value):
     sheet: str
     fold: Literal["slit", "brake"] = "slit"
@@ -205,8 +222,18 @@ class BracketInput(Value):
     folds: tuple[FoldInput, ...] = ()
     stiffener: dict[str, StiffenerInput] = {}
     join: tuple[JoinInput, ...] = ()
+    gusset: tuple[GussetInput, ...] = ()
     twin: bool = False  # also the mirrored part for the other side
     what: str = ""
+
+    @property
+    def gusset_names(self) -> tuple[tuple[str, ...], ...]:
+        """Names of the plates of each gusset told: one, or one for each end."""
+        out: list[tuple[str, ...]] = []
+        for wish in self.gusset:
+            first = sum(len(names) for names in out) + 1
+            out.append(tuple(f"gusset{number}" for number in range(first, first + (2 if wish.ends else 1))))
+        return tuple(out)
 
     @property
     def needs(self) -> tuple[str, ...]:

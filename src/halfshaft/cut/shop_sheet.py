@@ -75,6 +75,7 @@ def sheet_source(build: Build, bracket: Bracket, parts: Sequence[FlatPart], kerf
         body += _holes(part, units)
     body += _bolts(parts, units)
     body += _welds(bracket, numbers, units)
+    body += _gussets(bracket, units)
     body += _fit(bracket)
     # the chance has its own section
     open_ones = [c for c in _failed(bracket) if bracket.fit is None or c.title != FIT_TITLE]
@@ -262,6 +263,37 @@ def _welds(bracket: Bracket, numbers: Mapping[str, tuple[int, Fold]], units: str
     )
     table = _table(("", "fold", "runs between bridges", "to weld"), rows, "(auto, auto, 1fr, auto)", (3,))
     return _section("Welds", [table, f"#text(size: 8pt)[{text(words)}]"], whole=len(rows) < 15)
+
+
+def _gussets(bracket: Bracket, units: str) -> list[str]:
+    """Where each gusset stands and what is welded."""
+    rows = []
+    for gusset in bracket.gussets:
+        panel = bracket.panels[gusset.panel]
+        for on in (gusset.a, gusset.b):
+            length = gusset.foot_length_mm(on)
+            rows.append(
+                (
+                    gusset.panel,
+                    format_thickness(panel.thickness_mm, units),
+                    f"{format_length(gusset.from_end_mm, units)} from the {gusset.end} end",
+                    on,
+                    f"2 × {format_length(length, units)}",
+                    format_thickness(gusset.leg_mm, units),
+                    format_thickness(gusset.throat_mm, units),
+                )
+            )
+    if not rows:
+        return []
+    total = sum(2.0 * g.foot_length_mm(on) for g in bracket.gussets for on in (g.a, g.b))
+    words = (
+        f"{format_length(total, units)} of fillet in all, on both sides of each plate and round its tips. Weld the "
+        "folds first, then set each plate square to both panels, its nip to the corner; tack, check the angle, weld. "
+        "The nip stays open. The welds pull the two panels toward each other: clamp or bolt them to what they fit."
+    )
+    columns = ("plate", "thick", "its middle along the corner", "on panel", "fillets", "leg", "throat")
+    table = _table(columns, rows, "(auto, auto, 1fr, auto, auto, auto, auto)", (1, 4, 5, 6))
+    return _section("Gussets", [table, f"#text(size: 8pt)[{text(words)}]"], whole=len(rows) < 15)
 
 
 def _fit(bracket: Bracket) -> list[str]:

@@ -54,8 +54,12 @@ def marks_and_checks(
     order: Sequence[str] = (),
     height_mm: float | None = None,
     units: str = "metric",
+    feet_mm: Mapping[str, Array] | None = None,
 ) -> tuple[tuple[Mark, ...], tuple[Check, ...]]:
     """Marks, and a NOTE for each that found no room.
+
+    `feet_mm`: edges (2, 2) of a gusset in its own axes, by the panel that each is welded to, whose name stands beside
+    it; a plate so marked needs no arrow.
 
     Beside each fold: its place in the order, the way it goes and how far ('2 UP 47.5°'), and a tick each side of the
     line that meet in the finished fold. Beside each hole its name. On the largest panel the part's name, its thickness
@@ -73,9 +77,11 @@ def marks_and_checks(
         _hole_mark(plate, hole, 0.7 * height)
     if figures:
         largest = max(figures, key=lambda name: figures[name].area)
+        for name, foot in (feet_mm or {}).items():
+            _foot_mark(plate, name, _flat_line(foot, part.placed[largest]), figures[largest], 0.8 * height)
         lines = [line for name, line in part.fold_lines_mm.items()]
         _name_mark(plate, part, figures, largest, lines, height, units)
-        names = sorted(figures, key=lambda name: -figures[name].area)
+        names = [] if feet_mm else sorted(figures, key=lambda name: -figures[name].area)
         for name in names:
             if _arrow(plate, panels[name], figures[name], part.placed[name], 0.8 * height, name == names[-1]):
                 break
@@ -188,6 +194,20 @@ def _fold_marks(
         close = np.array([spot + (0.45 - 0.9) * height * lines[fold.a][2] for spot in spots])
         if not _try(plate, text, 0.5 * height, close, [_upright(float(np.arctan2(way[1], way[0])))]):
             plate.dropped.append(f"'{text}' beside fold {fold.name}")
+
+
+def _foot_mark(plate: _Plate, text: str, foot: Array, shape: Polygon, height: float) -> None:
+    """The name of a panel along the edge that is welded to it."""
+    way = (foot[1] - foot[0]) / np.linalg.norm(foot[1] - foot[0])
+    left = np.array([-way[1], way[0]])
+    inward = left if shape.contains(Point(foot.mean(axis=0) + left)) else -left
+    spots = [
+        foot[0] + share * (foot[1] - foot[0]) + inward * (_EDGE_MM + away * height)
+        for away in (0.9, 1.4, 2.0)
+        for share in (0.5, 0.4, 0.6, 0.3, 0.7)
+    ]
+    if not _try(plate, text, height, np.array(spots), [_upright(float(np.arctan2(way[1], way[0])))]):
+        plate.dropped.append(f"'{text}' beside its edge")
 
 
 def _flat_line(line: Array, placed: tuple[Array, Array]) -> Array:

@@ -88,6 +88,35 @@ class Fold:
 
 
 @dataclass(frozen=True, eq=False)
+class Gusset:
+    """A plate welded between two panels, square to both; `panel` is its own among the bracket's panels.
+
+    `foot_a_mm`, `foot_b_mm` (2, 2) are its edges on the two, in its own axes, from the nip to the tip; `side_a`,
+    `side_b` the side of each panel that it stands on, 'upper' or 'under'. A fillet of `leg_mm` runs along both sides.
+    """
+
+    panel: str
+    a: str
+    b: str
+    foot_a_mm: Array
+    foot_b_mm: Array
+    side_a: str
+    side_b: str
+    leg_mm: float
+    end: str = ""  # the nearer end of the panels' corner: 'left', 'up' ...
+    from_end_mm: float = 0.0  # from there to the middle of the plate
+
+    @property
+    def throat_mm(self) -> float:
+        return self.leg_mm / float(np.sqrt(2.0))
+
+    def foot_length_mm(self, panel: str) -> float:
+        """Length of its foot on one of the two panels."""
+        foot = self.foot_a_mm if panel == self.a else self.foot_b_mm
+        return float(np.linalg.norm(foot[1] - foot[0]))
+
+
+@dataclass(frozen=True, eq=False)
 class Mark:
     """Etched strokes, each (n, 2) in mm; `text` says what they read."""
 
@@ -162,3 +191,4 @@ class Bracket:
     fit: FitChance | None = None
     checks: tuple[Check, ...] = ()
     assumed: tuple[Assumed, ...] = ()
+    gussets: tuple[Gusset, ...] = ()

@@ -35,7 +35,9 @@ def bracket_solid(bracket: Bracket, part: str | None = None) -> solids.Solid:
         if flat is None:
             raise KeyError(f"bracket '{bracket.name}' has no part '{part}'")
         names = set(flat.placed)
-        groups = [g for g in groups if set(g) == names]
+        # a folded part is told with the plates that are welded to it
+        plates = {g.panel for g in bracket.gussets if g.a in names and g.b in names}
+        groups = [g for g in groups if set(g) == names or set(g) <= plates]
     shapes = [s for group in groups for s in _pieces(group, bracket.panels, bracket.folds)]
     return solids.joined(shapes)
 

@@ -17,12 +17,13 @@ from halfshaft.fold.bridges import bridge_checks, with_bridges
 from halfshaft.fold.draft import Turning, draft
 from halfshaft.fold.fit import chance_of_fit, fit_assumed, fit_checks
 from halfshaft.fold.flat import flat_part
+from halfshaft.fold.gusset import add_gussets
 from halfshaft.fold.interfere import faces_of, interference
 from halfshaft.fold.join import cover_names, join_covers
 from halfshaft.fold.lines import Meet, meet_of, sheet_sides
 from halfshaft.fold.lip import lip_checks
 from halfshaft.fold.marks import marks_and_checks
-from halfshaft.fold.model import Bracket, FlatPart, Fold, Hole, Panel
+from halfshaft.fold.model import Bracket, FlatPart, Fold, Gusset, Hole, Panel
 from halfshaft.fold.order import fold_order
 from halfshaft.fold.panels import Slab, slab_of
 from halfshaft.fold.refuse import angle_checks, flat_checks, hole_checks, refused, seat_checks, too_large
@@ -137,8 +138,18 @@ def shaped(build: Build, measured: Measured, name: str, progress: Progress | Non
     folds = tuple(with_bridges(f, sheet, material, build.shop, panels, folds) for f in folds)
     checks += bridge_checks(name, folds, panels, sheet, material, build.shop)
 
+    try:
+        made = add_gussets(panels, folds, told, build.sheet, name)
+    except ValueError as why:
+        return replace(shell, checks=(*checks, refused(name, "", "It cannot be drawn", str(why))))
+    panels = made.panels
+    checks += made.checks
+    large = too_large(name, {gusset.panel: panels[gusset.panel] for gusset in made.gussets})
+    if large:
+        return replace(shell, checks=(*checks, *large))
+
     tell(0.4, "flat pattern and order of folds")
-    parts, order, more = _parts(build, name, panels, folds)
+    parts, order, more = _parts(build, name, panels, folds, made.gussets)
     checks += more
     return replace(
         shell,
@@ -148,7 +159,8 @@ def shaped(build: Build, measured: Measured, name: str, progress: Progress | Non
         mass_kg=mass_kg(panels, folds, material.density_kg_m3),
         fold_order=order,
         checks=tuple(checks),
-        assumed=tuple(_assumed(build, name, sheet, turning, folds)),
+        assumed=(*_assumed(build, name, sheet, turning, folds), *made.assumed),
+        gussets=made.gussets,
     )
 
 
@@ -194,7 +206,7 @@ def _points_on(measured: Measured, panel: Panel) -> dict[str, Array]:
 
 
 def _parts(
-    build: Build, name: str, panels: Mapping[str, Panel], folds: Sequence[Fold]
+    build: Build, name: str, panels: Mapping[str, Panel], folds: Sequence[Fold], gussets: Sequence[Gusset]
 ) -> tuple[tuple[FlatPart, ...], tuple[str, ...], list[Check]]:
     """Flat parts with marks, their twins, and the order of folds."""
     parts: list[FlatPart] = []
@@ -203,11 +215,16 @@ def _parts(
     groups = parts_of(tuple(panels), folds)
     main = max(groups, key=len)
     twins = _twin_names(build)
+    told = build.bracket[name]
+    sheets = {
+        key: wish.sheet or told.sheet for wish, keys in zip(told.gusset, told.gusset_names, strict=True) for key in keys
+    }
+    feet = {g.panel: {g.a: g.foot_a_mm, g.b: g.foot_b_mm} for g in gussets}
     for group in groups:
         title = name if group is main else f"{name}.{group[0]}"
         own = tuple(f for f in folds if f.a in group and f.b in group)
         try:
-            part = flat_part(title, build.bracket[name].sheet, group, panels, own)
+            part = flat_part(title, sheets.get(group[0], told.sheet), group, panels, own)
         except ValueError as why:
             checks.append(refused(name, f"part {title}", "It cannot be laid flat", str(why)))
             continue
@@ -219,11 +236,11 @@ def _parts(
             sequence, trouble = fold_order(part, panels, own, build.shop)
             checks += trouble
         order += sequence
-        marks, lost = marks_and_checks(part, panels, own, sequence, units=build.build.units)
+        marks, lost = marks_and_checks(part, panels, own, sequence, units=build.build.units, feet_mm=feet.get(group[0]))
         checks += lost
         part = replace(part, marks=marks)
         parts.append(part)
-        if build.bracket[name].twin:
+        if told.twin:
             parts.append(mirrored(part, twins))
     return tuple(parts), tuple(order), checks
 

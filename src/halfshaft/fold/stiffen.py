@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 _LEAST_EDGE_MM = 10.0
-_WAYS = {
+WAYS = {
     "front": (1.0, 0.0, 0.0),
     "rear": (-1.0, 0.0, 0.0),
     "left": (0.0, 1.0, 0.0),
@@ -87,7 +87,7 @@ def free_edges(panel: Panel, folds: Sequence[Fold]) -> list[tuple[Array, Array, 
 def _edge(panel: Panel, folds: Sequence[Fold], wish: StiffenerInput) -> tuple[Array, Array]:
     edges = free_edges(panel, folds)
     if wish.edge != "longest":
-        way = panel.pose.rotation.T @ np.array(_WAYS[wish.edge])
+        way = panel.pose.rotation.T @ np.array(WAYS[wish.edge])
         flat = float(np.linalg.norm(way[:2]))
         if flat < 0.2:
             raise ValueError(

@@ -1,8 +1,8 @@
 """The way from flat to folded. A bracket in; its rigid pieces as meshes, and where each stands at any share, out.
 
 A share of 0 is flat, 1 is folded; every fold has then turned by that share of its angle. The panel with the most bolts
-stays where it is; a cover rides on the panel it is bolted to. A brake bend is drawn as narrow strips that keep the
-length of its neutral layer.
+stays where it is; a cover rides on the panel it is bolted to, a gusset on the first it is welded to. A brake bend is
+drawn as narrow strips that keep the length of its neutral layer.
 """
 
 from __future__ import annotations
@@ -100,7 +100,7 @@ def way_of(bracket: Bracket) -> Way:
     placed: list[str] = []
     for group in groups:
         anchor = max(group, key=lambda name: _bolts([name], panels))
-        carrier = _carrier(group, placed, panels)
+        carrier = next(((g.panel, g.a) for g in bracket.gussets if group == [g.panel]), _carrier(group, placed, panels))
         if carrier:
             anchor, rides[carrier[0]] = carrier[0], carrier[1]
         anchors.append(anchor)

@@ -36,6 +36,8 @@ def welded_solid(bracket: Bracket, throat_mm: float | None = None, first: str = 
         if f.a in group and f.b in group
     ]
     shapes = [panel_solid(bracket.panels[name], [f for f in own if name in (f.a, f.b)]) for name in group]
+    plates = [g.panel for g in bracket.gussets if g.a in group and g.b in group]
+    shapes += [panel_solid(bracket.panels[name], ()) for name in plates]
     for fold in own:
         if fold.kind == "slit":
             corners, way = seam_profile(fold, bracket.panels[fold.a], bracket.panels[fold.b], 0.0, throat_mm)

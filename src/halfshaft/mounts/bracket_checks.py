@@ -19,6 +19,7 @@ _YIELD = "yield strength, von Mises, EN 1993-1-1:2005 6.2.1 (5) with gamma M0"
 _THROAT = published(
     "EN 1993-1-8:2005 4.5.3.2, directional method, on the throat cut by the fold's bisector; bending of the throat in"
 )
+_FILLET = published("EN 1993-1-8:2005 4.5.3.2, directional method, on the throats of both fillets")
 _MESH = Source(Origin.DERIVED, "docs/bracket_stress.md: two meshes compared")
 _SETTLED_PERCENT = 10.0
 _METRIC = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0)
@@ -62,6 +63,13 @@ def bracket_checks(result: BracketStress, bracket: Bracket, duty: Duty | None) -
 def change_for(result: BracketStress, bracket: Bracket, place: Stressed) -> str:
     """What to change where a place bears too much, in a sentence."""
     thicker = _thicker(result.thickness_mm, place.use)
+    if any(g.panel == place.fold for g in bracket.gussets):
+        if place.kind == "fillet":
+            return (
+                f"Make the reach of {place.fold} longer or the leg of its fillets greater, set a second gusset beside "
+                f"it, or take a thicker sheet: {thicker}."
+            )
+        return f"Let {place.fold} reach farther, or over to a stiffer spot; or take a thicker sheet: {thicker}."
     if place.kind in ("toe", "weld"):
         fold = next((f for f in bracket.folds if f.name == place.fold), None)
         seam = f"the seam {place.fold}"
@@ -70,8 +78,9 @@ def change_for(result: BracketStress, bracket: Bracket, place: Stressed) -> str:
         if place.kind == "weld" and result.throat_mm < result.thickness_mm - 0.05:
             deeper = min(result.thickness_mm, result.throat_mm * math.sqrt(place.use))
             weld = f", weld it {deeper:.1f} mm deep"
+        more = "another gusset" if fold and any({g.a, g.b} == {fold.a, fold.b} for g in bracket.gussets) else "a gusset"
         return (
-            f"Add a gusset at {seam}{ends}, or a lip that runs across it{weld}; or make the seam longer; or take a "
+            f"Add {more} at {seam}{ends}, or a lip that runs across it{weld}; or make the seam longer; or take a "
             f"thicker sheet: {thicker}."
         )
     if place.kind == "hole":
@@ -92,6 +101,8 @@ def _thicker(thickness_mm: float, use: float) -> str:
 def _place_check(result: BracketStress, bracket: Bracket, place: Stressed) -> Check:
     about = f"bracket {result.bracket}, {place.place}"
     do = change_for(result, bracket, place)
+    if place.kind == "fillet":
+        return most(about, f"fillets' throats, {place.case}", 100.0 * place.use, 100.0, "%", _FILLET, do)
     if place.kind == "weld":
         title = f"weld on its throat, {place.case}"
         return most(about, title, 100.0 * place.use, 100.0, "%", _THROAT, do)
@@ -103,15 +114,21 @@ def _place_check(result: BracketStress, bracket: Bracket, place: Stressed) -> Ch
 def _life_check(result: BracketStress, bracket: Bracket, life: WeldLife, duty: Duty | None) -> Check:
     assert duty is not None
     row = detail(life.detail)
-    about = f"bracket {result.bracket}, fold {life.fold}"
+    plate = any(g.panel == life.fold for g in bracket.gussets)
+    about = f"bracket {result.bracket}, {life.fold if plate else f'fold {life.fold}'}"
     lasts = f"lasts {100.0 / life.damage:.0f} % of" if life.damage > 1e-6 else "is not harmed by"
-    rule = RULE if life.where != "root" else "EN 1993-1-9:2005 clause 5 (6)"
+    rule = RULE if life.where != "root" and not life.where.startswith("fillets") else "EN 1993-1-9:2005 clause 5 (6)"
     # by the flatter slope, on the safe side
     share = max(life.damage, 1.0) ** (-1.0 / 3.0)
     title = f"fatigue, {life.where} ({life.detail}): {lasts} {duty.distance_km:,.0f} km of the duty"
     return most(
         about, title, life.damage, 1.0, "",
         Source(row.source.origin, f"{row.source.text}; {rule}; duty: catalogue, common practice"),
-        f"Bring its stress to {100.0 * share:.0f} %: add a gusset at the seam {life.fold}, weld it from inside too, or "
-        "take a thicker sheet; look for cracks at each service.",
+        f"Bring its stress to {100.0 * share:.0f} %: "
+        + (
+            f"let {life.fold} reach farther, set a second one beside it, or "
+            if plate
+            else f"add a gusset at the seam {life.fold}, weld it from inside too, or "
+        )
+        + "take a thicker sheet; look for cracks at each service.",
     )  # fmt: skip

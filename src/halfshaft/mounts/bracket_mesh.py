@@ -9,7 +9,7 @@ it, which carries nothing, slopes away.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +20,17 @@ from shapely.geometry import Point, Polygon
 from halfshaft.fold.model import Bracket, Fold, Hole, Panel
 from halfshaft.fold.slab import figure, hole_figure, into_metal, line_of, parts_of, trimmed
 from halfshaft.geometry.triangles import triangulated
+from halfshaft.mounts.gusset_mesh import (
+    Foot,
+    Strip,
+    corners_at,
+    cut_out,
+    filled_in,
+    foot_of,
+    plate_mesh,
+    rows_beside,
+    strips_of,
+)
 from halfshaft.mounts.tet_mesh import TetMesh, prisms_to_tets, righted, skin_of
 
 Array = NDArray[np.float64]
@@ -88,6 +99,7 @@ class BracketMesh:
     seams: tuple[Seam, ...]
     heights_mm: Array
     thickness_mm: float
+    feet: tuple[Foot, ...] = ()
 
 
 def usual(thickness_mm: float, finer: bool = False) -> Fineness:
@@ -117,6 +129,9 @@ def bracket_mesh(
     for fold in folds:
         for name in (fold.a, fold.b):
             shapes[name] = _stationed(shapes[name], _spots(fold, name, bracket.panels[name], stations[fold.name]))
+    plates = [g for g in bracket.gussets if g.a in names and g.b in names]
+    step = fineness.seam * thickness
+    strips = [strip for g in plates for strip in strips_of(g, bracket.panels, step)]
     corners: list[Array] = []
     tets: list[Ints] = []
     panels: dict[str, PanelMesh] = {}
@@ -125,13 +140,28 @@ def bracket_mesh(
         rows = [
             (_spots(f, name, panel, stations[f.name]), _inward(f, name, panel)) for f in folds if name in (f.a, f.b)
         ]
-        flat, triangles = _meshed(panel, shapes[name], rows, fineness)
+        own_strips = [strip for strip in strips if strip.panel == name]
+        flat, triangles = _meshed(panel, shapes[name], rows, fineness, own_strips)
         begin = sum(len(c) for c in corners)
         at = begin + np.arange(len(heights) * len(flat)).reshape(len(heights), len(flat))
         corners.append(panel.pose.apply(np.vstack([np.column_stack([flat, np.full(len(flat), z)]) for z in heights])))
         for low, high in pairwise(at):
             tets.append(prisms_to_tets(np.hstack([low[triangles], high[triangles]])))
         panels[name] = PanelMesh(panel, flat, triangles, at, np.empty(0, dtype=np.int64))
+    feet: list[Foot] = []
+    for gusset in plates:
+        panel, own_strips = bracket.panels[gusset.panel], [s for s in strips if s.gusset == gusset.panel]
+        flat, triangles = plate_mesh(panel, own_strips, fineness.size_mm)
+        begin = sum(len(c) for c in corners)
+        at = begin + np.arange(2 * len(flat)).reshape(2, len(flat))
+        corners += [panel.pose.apply(np.column_stack([flat, np.full(len(flat), z)])) for z in (0.0, panel.thickness_mm)]
+        for strip in own_strips:
+            stands = panels[strip.panel]
+            shared = stands.at[strip.layer][corners_at(stands.points_mm, strip.spots_mm)]
+            at[:, corners_at(flat, strip.plate_mm)] = shared.T
+            feet.append(foot_of(strip, gusset, bracket.panels, shared))
+        tets.append(prisms_to_tets(np.hstack([at[0][triangles], at[1][triangles]])))
+        panels[gusset.panel] = PanelMesh(panel, flat, triangles, at, np.empty(0, dtype=np.int64))
     points = np.vstack(corners)
     _cut_back(folds, panels, stations, deep, points)
     seams, more, added, same = _seams(folds, panels, stations, heights, deep, points)
@@ -164,7 +194,8 @@ def bracket_mesh(
     skin = skin_of(whole)
     groups = _groups(skin, panels, bracket, holes)
     mesh = TetMesh(points[used], np.asarray(whole, dtype=np.int64), skin, groups)
-    return BracketMesh(mesh, panels, tuple(seams), heights, thickness)
+    stand = tuple(replace(foot, corners=number[foot.corners]) for foot in feet)
+    return BracketMesh(mesh, panels, tuple(seams), heights, thickness, stand)
 
 
 def _part(bracket: Bracket, holes: Sequence[str], first: str) -> list[str]:
@@ -289,7 +320,11 @@ def _ring_stationed(points: Array, spots: Array) -> Array:
 
 
 def _meshed(
-    panel: Panel, shape: Polygon, rows: Sequence[tuple[list[Array], Array]], fineness: Fineness
+    panel: Panel,
+    shape: Polygon,
+    rows: Sequence[tuple[list[Array], Array]],
+    fineness: Fineness,
+    strips: Sequence[Strip] = (),
 ) -> tuple[Array, Ints]:
     """Flat mesh of one panel with corners in rows beside its seams and edges round its washers."""
     kept = {tuple(np.round(p, 9)) for spots, _ in rows for stretch in spots for p in stretch}
@@ -306,14 +341,16 @@ def _meshed(
             taken.append(cut.exterior)
     if not isinstance(whole, Polygon):
         whole = max(shapely.get_parts(whole), key=lambda p: float(p.area))
+    whole = cut_out(whole, strips)
     for number, hole in enumerate(panel.holes):
         washer = _circle(hole, washer_mm(hole) / 2.0, fineness.round)
         others = [h for k, h in enumerate(panel.holes) if k != number]
         clear = shape.buffer(-0.5).contains(washer) and washer.contains(hole_figure(hole).buffer(0.4))
+        clear = clear and all(washer.distance(strip.figure) > 0.3 for strip in strips)
         if clear and all(Point(o.centre_mm).distance(washer) > washer_mm(o) / 2.0 + 0.5 for o in others):
             lines.append(np.asarray(washer.exterior.coords)[:, :2])
-    spots = _rows(panel, whole, rows, lines, fineness)
-    return triangulated(whole, 0.45 * fineness.size_mm**2, lines, spots)
+    spots = _rows(panel, whole, rows, lines, fineness, strips)
+    return filled_in(*triangulated(whole, 0.45 * fineness.size_mm**2, lines, spots), strips)
 
 
 def washer_mm(hole: Hole) -> float:
@@ -359,20 +396,28 @@ def _rows(
     rows: Sequence[tuple[list[Array], Array]],
     lines: Sequence[Array],
     fineness: Fineness,
+    strips: Sequence[Strip] = (),
 ) -> Array:
     edges = shapely.union_all([whole.boundary, *(shapely.LineString(line) for line in lines)])
     shapely.prepare(whole)
     found = np.empty((0, 2))
     clear, least = _CLEAR * panel.thickness_mm, 0.15 * panel.thickness_mm
-    for stretches, inward in rows:
-        for share in sorted((*ROWS, *fineness.more_rows)):
-            reach = share * panel.thickness_mm
-            spots = np.vstack(stretches) + reach * inward
-            here = shapely.points(spots)
-            good = shapely.contains(whole, here) & (shapely.distance(here, edges) > min(clear, 0.95 * reach))
-            if len(found):
-                good &= np.linalg.norm(spots[:, None] - found[None, :], axis=2).min(axis=1) > least
-            found = np.vstack([found, spots[good]])
+    beside = [
+        (np.vstack(stretches) + share * panel.thickness_mm * inward, share * panel.thickness_mm)
+        for stretches, inward in rows
+        for share in sorted((*ROWS, *fineness.more_rows))
+    ]
+    beside += [
+        (rows_beside(strip, [share * panel.thickness_mm]), share * panel.thickness_mm)
+        for strip in strips
+        for share in ROWS
+    ]
+    for spots, reach in beside:
+        here = shapely.points(spots)
+        good = shapely.contains(whole, here) & (shapely.distance(here, edges) > min(clear, 0.95 * reach))
+        if len(found):
+            good &= np.linalg.norm(spots[:, None] - found[None, :], axis=2).min(axis=1) > least
+        found = np.vstack([found, spots[good]])
     return found
 
 

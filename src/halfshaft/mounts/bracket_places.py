@@ -1,7 +1,7 @@
 """Where on a bracket a stress is: a mesh in; for each node of the skin the place it counts to, by name, out.
 
-Nodes next to a weld's toe and at sharp inside corners count to no place: elastic stress has no bound there, and the
-toes have their own reading.
+Nodes next to a weld's toe, a gusset's foot and at sharp inside corners count to no place: elastic stress has no bound
+there, and the toes have their own reading.
 """
 
 from __future__ import annotations
@@ -99,7 +99,8 @@ _SIDES = np.array([[0, 1], [1, 2], [2, 0]])
 
 def _toe_lines(mesh: BracketMesh) -> Sequence[Array]:
     corners = mesh.mesh.corners_mm
-    return [
+    feet = [corners[foot.corners[[0, -1], side]] for foot in mesh.feet for side in (0, 1)]
+    return feet + [
         corners[ends[[0, -1], layer]]
         for seam in mesh.seams
         if seam.kind == "slit"

@@ -19,6 +19,7 @@ from halfshaft.mounts.bracket_mesh import BracketMesh, Fineness, bracket_mesh, u
 from halfshaft.mounts.bracket_places import Places, places_of
 from halfshaft.mounts.elastic import along_mpa, mises_mpa
 from halfshaft.mounts.fatigue import curve_of, life
+from halfshaft.mounts.gusset_force import Fillets, fillet_stresses, fillets_of
 from halfshaft.mounts.held_part import Answer, Case, HeldPart
 from halfshaft.mounts.hot_spot import Toes, toes_of
 from halfshaft.mounts.seam_force import Throat, as_throat, throat_of, throat_stresses
@@ -37,7 +38,8 @@ _POISSON = 0.3
 class Stressed:
     """The most that one place bears, MPa, and where it is. Use is over the yield strength, or what a weld may bear.
 
-    `kind`: 'panel', 'hole', 'bend', 'toe' (hot-spot stress at a fold weld), 'weld' (its throat).
+    `kind`: 'panel', 'hole', 'bend', 'toe' (hot-spot stress at a fold weld or a gusset's foot), 'weld' (a fold weld's
+    throat), 'fillet' (a gusset's). `fold` names the fold or the gusset of the last three.
     """
 
     place: str
@@ -91,7 +93,7 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class WeldLife:
-    """Repeated loads at the worst spot of a fold's weld: damage over the whole duty, 1 at the end of life."""
+    """Repeated loads at the worst spot of a fold's or a gusset's weld: damage over the whole duty, 1 at its end."""
 
     fold: str
     where: str  # 'toe on panel ear, outside', 'root'
@@ -111,6 +113,8 @@ class Duty:
     toe_detail: str = "hot spot, butt"
     root_detail: str = "butt weld, one side"
     shear_detail: str = "fillet, shear"
+    foot_detail: str = "hot spot, fillet loaded"
+    fillet_detail: str = "fillet, root"
     rows: Sequence[DutyRow] | None = None
 
 
@@ -159,6 +163,10 @@ def strength_of(material: str, yield_mpa: float | None = None, welded: bool = Tr
     return Strength(material, yield_mpa or row.yield_mpa, row.elastic_mpa, weld_strength(material) if welded else None)
 
 
+def is_welded(bracket: Bracket) -> bool:
+    return bool(bracket.gussets) or any(fold.kind == "slit" for fold in bracket.folds)
+
+
 def hole_spot(bracket: Bracket, name: str) -> tuple[Panel, Hole, Array]:
     """A hole with its panel and its middle (3,) in root axes, at mid-thickness. Raises ValueError for no such hole."""
     for panel in bracket.panels.values():
@@ -197,7 +205,7 @@ def bracket_stress(
     tell = progress or silent
     try:
         _judge_input(bracket, held, cases, duty)
-        strength = strength_of(material, yield_mpa, any(fold.kind == "slit" for fold in bracket.folds))
+        strength = strength_of(material, yield_mpa, is_welded(bracket))
         worked = _Worked.of(
             bracket, held, [*cases, *(duty.units.values() if duty else ())], strength, throat_mm, seats, bolted_n_mm3,
             usual(bracket.thickness_mm),
@@ -258,6 +266,7 @@ class _Worked:
     places: Places
     toes: Toes
     throats: tuple[Throat, ...]
+    fillets: tuple[Fillets, ...]
     drawn: Drawn
     strength: Strength
     throat_mm: float | None
@@ -281,6 +290,7 @@ class _Worked:
         throats = tuple(throat_of(mesh, part.body, seam) for seam in mesh.seams if seam.kind == "slit")
         return _Worked(
             bracket, mesh, part, places_of(mesh, part.body), toes_of(mesh, part.body), throats,
+            tuple(fillets_of(mesh, part.body, foot) for foot in mesh.feet),
             Drawn(part.body, mesh.mesh.skin), strength, throat_mm, loaded,
         )  # fmt: skip
 
@@ -306,6 +316,8 @@ class _Worked:
             out.append(Stressed(name, "toe", case.name, value, value / fy, toe.spot_mm, toe.fold))
         for throat in self.throats:
             out.append(self._throat(case, throat, answer.moved_mm))
+        for fillets in self.fillets:
+            out.append(self._fillets(case, fillets, answer.moved_mm))
         out = _one_each(out)
         moved = np.linalg.norm(answer.moved_mm, axis=1)
         whole = self.mesh.mesh
@@ -328,9 +340,23 @@ class _Worked:
         name = f"weld {throat.seam.name}"
         return Stressed(name, "weld", case.name, value, float(uses[worst]), _triple(spot), throat.seam.name)
 
+    def _fillets(self, case: Case, fillets: Fillets, moved: Array) -> Stressed:
+        rows = fillet_stresses(self.part.body, fillets, moved).reshape(-1, 3)
+        weld = self.strength.weld
+        assert weld is not None
+        uses = np.array([use_directed(as_throat("", row), weld) for row in rows])
+        worst = int(np.argmax(uses))
+        spot = fillets.middles_mm[worst % len(fillets.middles_mm)]
+        value = as_throat("", rows[worst]).compared_mpa
+        return Stressed(
+            fillets.name, "fillet", case.name, value, float(uses[worst]), _triple(spot), fillets.foot.gusset
+        )
+
 
 def toe_name(fold: str, panel: str, side: str) -> str:
-    return f"fold {fold}, toe on {panel}, {side}"
+    """Where a toe is, in words, of a fold's weld or of a gusset's foot."""
+    at_foot = side in ("tip", "side")
+    return f"{fold}, {side} of its foot on {panel}" if at_foot else f"fold {fold}, toe on {panel}, {side}"
 
 
 def _triple(spot: Array) -> tuple[float, float, float]:
@@ -372,12 +398,13 @@ def _compared(
 
 
 def _lives(worked: _Worked, duty: Duty, done: int, steps: int, tell: Progress) -> tuple[WeldLife, ...]:
-    """Damage at the worst toe and the worst root of each fold weld over the duty.
+    """Damage at the worst toe and the worst root of each weld of a fold or a gusset over the duty.
 
     Source: EN 1993-1-9:2005, hot-spot stress by annex B, root by its throat as clause 5 (6).
     """
     toes: dict[str, Array] = {}
     roots: dict[str, list[Array]] = {}
+    fillets: dict[str, list[Array]] = {}
     for number, (name, case) in enumerate(duty.units.items()):
         tell((done + number) / steps, f"{worked.bracket.name}: repeated loads, {name}")
         answer = worked.part.answer(case)
@@ -388,6 +415,7 @@ def _lives(worked: _Worked, duty: Duty, done: int, steps: int, tell: Progress) -
         roots[name] = [
             throat_stresses(worked.part.body, t, answer.moved_mm, worked.mesh.thickness_mm)[0] for t in worked.throats
         ]
+        fillets[name] = [fillet_stresses(worked.part.body, f, answer.moved_mm) for f in worked.fillets]
     out: dict[tuple[str, str], WeldLife] = {}
 
     def keep(found: WeldLife) -> None:
@@ -396,13 +424,15 @@ def _lives(worked: _Worked, duty: Duty, done: int, steps: int, tell: Progress) -
             out[key] = found
 
     if worked.toes.toes:
-        curve = curve_of(detail(duty.toe_detail), duty.factor)
+        curves = {name: curve_of(detail(name), duty.factor) for name in (duty.toe_detail, duty.foot_detail)}
         steps_mpa, counts = swings(toes, duty.distance_km, duty.rows)
         for row, toe in enumerate(worked.toes.toes):
             spectrum = list(zip(np.abs(steps_mpa[:, row, 0]).tolist(), counts.tolist(), strict=True))
-            result = life(curve, spectrum)
-            where = f"toe on {toe.panel}, {toe.side}"
-            keep(WeldLife(toe.fold, where, duty.toe_detail, toe.along_mm, result.damage, result.most_mpa))
+            at_foot = toe.side in ("tip", "side")
+            kind = duty.foot_detail if at_foot else duty.toe_detail
+            result = life(curves[kind], spectrum)
+            where = f"{toe.side} of its foot on {toe.panel}" if at_foot else f"toe on {toe.panel}, {toe.side}"
+            keep(WeldLife(toe.fold, where, kind, toe.along_mm, result.damage, result.most_mpa))
     direct, shear = (curve_of(detail(n), duty.factor) for n in (duty.root_detail, duty.shear_detail))
     for number, throat in enumerate(worked.throats):
         steps_mpa, counts = swings({n: r[number] for n, r in roots.items()}, duty.distance_km, duty.rows)
@@ -412,4 +442,15 @@ def _lives(worked: _Worked, duty: Duty, done: int, steps: int, tell: Progress) -
             other = life(shear, list(zip(np.abs(steps_mpa[:, place, 2]).tolist(), counts.tolist(), strict=True)))
             damage = one.damage + other.damage
             keep(WeldLife(throat.seam.name, "root", duty.root_detail, float(along), damage, one.most_mpa))
+    direct = curve_of(detail(duty.fillet_detail), duty.factor)
+    for number, at in enumerate(worked.fillets):
+        for side in (0, 1):
+            steps_mpa, counts = swings({n: r[number][side] for n, r in fillets.items()}, duty.distance_km, duty.rows)
+            square = np.hypot(steps_mpa[..., 0], steps_mpa[..., 1])
+            for place, along in enumerate(at.foot.stations_mm):
+                one = life(direct, list(zip(square[:, place].tolist(), counts.tolist(), strict=True)))
+                other = life(shear, list(zip(np.abs(steps_mpa[:, place, 2]).tolist(), counts.tolist(), strict=True)))
+                where = f"fillets on {at.foot.panel}"
+                damage = one.damage + other.damage
+                keep(WeldLife(at.foot.gusset, where, duty.fillet_detail, float(along), damage, one.most_mpa))
     return tuple(sorted(out.values(), key=lambda found: -found.damage))

@@ -14,6 +14,7 @@ from scipy import sparse
 
 from halfshaft.mounts.bracket_mesh import ROWS, BracketMesh, PanelMesh
 from halfshaft.mounts.elastic import Body
+from halfshaft.mounts.gusset_mesh import Foot
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -30,7 +31,7 @@ _INSIDE = 1e-6
 class Toe:
     """One spot of a toe: its fold, the panel and side of the sheet that the stress is read on, how far along."""
 
-    fold: str
+    fold: str  # or the gusset, whose foot's 'tip' or 'side' it is at
     panel: str
     side: str  # 'outside' of the fold, where the weld is; 'inside'
     along_mm: float
@@ -51,7 +52,9 @@ class Toes:
 
 
 def toes_of(mesh: BracketMesh, body: Body) -> Toes:
-    """Toes at each station of each slit fold, on both panels: outside, and inside too where the weld goes through.
+    """Toes at each station of each slit fold, on both panels: outside, and inside too where the weld goes through; and
+    on the panel round each foot of a gusset, beside its stations and past its tip. The fillet is not meshed, so there
+    the stress is led up to the plate itself, on the safe side.
 
     Spots whose readings would fall off the metal are left out.
     Source: IIW, see `RULE`.
@@ -81,11 +84,46 @@ def toes_of(mesh: BracketMesh, body: Body) -> Toes:
                     i, j, k = (float(v) for v in into)
                     toes.append(Toe(seam.name, name, side, float(along), (x, y, z), (i, j, k)))
                     rows.append((nodes, weights))
+    for foot in mesh.feet:
+        for toe, nodes, weights in _foot_toes(mesh, body, foot):
+            toes.append(toe)
+            rows.append((nodes, weights))
     count = len(body.nodes_mm)
     at = np.concatenate([np.full(len(n), row) for row, (n, _) in enumerate(rows)]) if rows else np.empty(0, dtype=int)
     nodes = np.concatenate([n for n, _ in rows]) if rows else np.empty(0, dtype=int)
     values = np.concatenate([w for _, w in rows]) if rows else np.empty(0)
     return Toes(tuple(toes), sparse.csr_matrix((values, (at, nodes)), shape=(len(rows), count)))
+
+
+def _foot_toes(mesh: BracketMesh, body: Body, foot: Foot) -> list[tuple[Toe, Ints, Array]]:
+    panel = mesh.panels[foot.panel]
+    spots, runs = mesh.mesh.corners_mm, foot.stations_mm
+    sides = (
+        ("side", spots[foot.corners[:, 0]], -foot.across, runs),
+        ("side", spots[foot.corners[:, 1]], foot.across, runs),
+        (
+            "tip",
+            np.vstack([spots[foot.corners[-1]], spots[foot.corners[-1]].mean(axis=0)]),
+            foot.into,
+            np.full(3, runs[-1]),
+        ),
+    )
+    reach = mesh.thickness_mm * np.asarray(ROWS)
+    out = []
+    for side, starts, way, along in sides:
+        flat = panel.panel.pose.inverse().apply(starts)[:, :2]
+        read = [_reader(panel, foot.layer, body, flat + r * (panel.panel.pose.rotation.T @ way)[:2]) for r in reach]
+        for place, start in enumerate(starts):
+            near, far = read[0][place], read[1][place]
+            if near is None or far is None:
+                continue
+            nodes = np.concatenate([near[0], far[0]])
+            weights = np.concatenate([NEAR * near[1], FAR * far[1]])
+            x, y, z = (float(v) for v in start)
+            i, j, k = (float(v) for v in way)
+            toe = Toe(foot.gusset, foot.panel, side, float(along[place]), (x, y, z), (i, j, k))
+            out.append((toe, nodes, weights))
+    return out
 
 
 def _reader(panel: PanelMesh, layer: int, body: Body, spots: Array) -> list[tuple[Ints, Array] | None]:

@@ -57,29 +57,41 @@ def throat_of(mesh: BracketMesh, body: Body, seam: Seam) -> Throat:
     rise = rise - (rise @ way) * way
     depth = float(np.linalg.norm(rise))
     up = rise / depth
-    edges = np.diff(seam.stations_mm)
-    lengths = np.zeros(len(seam.stations_mm))
-    lengths[:-1] += edges / 2.0
-    lengths[1:] += edges / 2.0
     face = np.unique(seam.on_a)
-    station = {int(c): j for j, row in enumerate(seam.on_a) for c in row}
     touching = mesh.panels[seam.a].tets
     touching = touching[np.isin(mesh.mesh.tets[touching], face).any(axis=1)]
+    nodes, shares = station_shares(body, seam.on_a)
+    normal = np.cross(way, up)
+    if float(normal @ (corners[seam.on_b] - corners[seam.on_a]).mean(axis=(0, 1))) < 0.0:
+        normal = -normal
+    return Throat(
+        seam, depth, normal, up, way, (outer + inner) / 2.0, station_lengths(seam.stations_mm), nodes, shares,
+        touching,
+    )  # fmt: skip
+
+
+def station_lengths(stations_mm: Array) -> Array:
+    """What each station (n,) along a weld carries of its length."""
+    edges = np.diff(stations_mm)
+    lengths = np.zeros(len(stations_mm))
+    lengths[:-1] += edges / 2.0
+    lengths[1:] += edges / 2.0
+    return lengths
+
+
+def station_shares(body: Body, corners: Ints) -> tuple[Ints, Array]:
+    """Nodes of a face whose corners (stations, k) are told, and how much of each (nodes, stations) a station takes."""
+    face = np.unique(corners)
+    station = {int(c): j for j, row in enumerate(corners) for c in row}
     between = np.flatnonzero(np.isin(body.edges, face).all(axis=1))
-    count = len(corners)
-    nodes = np.concatenate([face, count + between])
-    shares = np.zeros((len(nodes), len(seam.stations_mm)))
+    nodes = np.concatenate([face, len(body.nodes_mm) - len(body.edges) + between])
+    shares = np.zeros((len(nodes), len(corners)))
     for row, corner in enumerate(face):
         shares[row, station[int(corner)]] = 1.0
     for row, edge in enumerate(between):
         for corner in body.edges[edge]:
             shares[len(face) + row, station[int(corner)]] += 0.5
-    normal = np.cross(way, up)
-    if float(normal @ (corners[seam.on_b] - corners[seam.on_a]).mean(axis=(0, 1))) < 0.0:
-        normal = -normal
-    return Throat(
-        seam, depth, normal, up, way, (outer + inner) / 2.0, lengths, nodes, shares, touching
-    )  # fmt: skip
+    return nodes, shares
 
 
 def throat_stresses(body: Body, throat: Throat, moved_mm: Array, thickness_mm: float) -> tuple[Array, Array]:

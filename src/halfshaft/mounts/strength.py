@@ -16,7 +16,7 @@ from halfshaft.build.catalogue import mounts as rows
 from halfshaft.build.mounts import MountInput
 from halfshaft.checks import Assumed, Check, worst_first
 from halfshaft.fold.model import Bracket
-from halfshaft.mounts.bracket_stress import BracketStress, Duty, bracket_stress
+from halfshaft.mounts.bracket_stress import BracketStress, Duty, bracket_stress, is_welded
 from halfshaft.mounts.duty import CASES
 from halfshaft.mounts.held_part import Case as Pushed
 from halfshaft.mounts.held_part import Push
@@ -57,6 +57,7 @@ def stressed(
             throat, duty = None, None
             if any(fold.kind == "slit" for fold in bracket.folds):
                 throat = _throat_mm(told, mount.name, bracket, assumed)
+            if is_welded(bracket):
                 duty = _duty(mount, distance_of(build.mounts, assumed), told.fold_weld == "both sides")
             stress = _stress(found, mount, bracket, build, throat, duty, tell, compare)
         except (ValueError, KeyError) as why:
