@@ -24,7 +24,7 @@ from tests.build.test_mutated import snapshot, spoil
 from tests.study import any_key, mutations, small
 
 BATCHES = 6
-EACH = int(os.environ.get("HALFSHAFT_MUTANTS", "18")) // BATCHES
+EACH = int(os.environ.get("HALFSHAFT_MUTANTS", "30")) // BATCHES
 
 
 def written(folder: Path) -> dict[str, bytes | None]:
