@@ -348,7 +348,7 @@ def mount_checks_table(mount: Mount, units: UnitSystem, most: int | None = None)
         )
         mood.append(mood_of(check))
     left = len(ordered) - len(rows)
-    title = f"Mount {mount.name}, worst first" + (f" ({left} more with --all)" if left > 0 else "")
+    title = f"Mount {mount.name}, worst first" + (f" ({left} more)" if left > 0 else "")
     return Table(title, ("", "used", "of", "check", "found", "limit"), tuple(rows), (1, 4, 5), tuple(mood))
 
 
