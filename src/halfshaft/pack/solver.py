@@ -9,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from ortools.sat.python import cp_model
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
 
 Array = NDArray[np.float64]
 
@@ -57,6 +60,8 @@ def choose(
     `bay` (n,) numbers each spot's bay; `not_again` are counts by bay that are barred; `hint` is a choice to begin
     from. None where there is no such choice, or none was found within `work`.
     """
+    from ortools.sat.python import cp_model  # slow to load
+
     model = cp_model.CpModel()
     take = [model.new_bool_var("") for _ in bay]
     for n in hint:
@@ -108,6 +113,8 @@ def _cost(
     within: dict[int, list[cp_model.IntVar]],
     weights: Weights,
 ) -> cp_model.LinearExprT:
+    from ortools.sat.python import cp_model  # slow to load
+
     terms: list[cp_model.LinearExprT] = []
     for off, price in ((weights.station, weights.per_station), (weights.side, weights.per_side)):
         if price:
@@ -143,6 +150,8 @@ def string_order(
     same count of blocks and ends at the end. Past fifty nodes only the `near` nearest are joined, which is then not
     proved. Raises ValueError where the blocks do not share out evenly.
     """
+    from ortools.sat.python import cp_model  # slow to load
+
     nodes, blocks = len(block), len(set(block.tolist()))
     if strings < 1 or blocks % strings:
         raise ValueError(f"{blocks} modules do not make {strings} like strings")
@@ -227,6 +236,8 @@ def _greedy(
 
 
 def _solver(work: float, seed: int) -> cp_model.CpSolver:
+    from ortools.sat.python import cp_model  # slow to load
+
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed
