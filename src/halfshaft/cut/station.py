@@ -20,10 +20,10 @@ from halfshaft.cut.dxf import dxf_text
 from halfshaft.cut.files import Names, safe_name, write_all
 from halfshaft.cut.opening import Template, templates, window_templates
 from halfshaft.cut.paper import paper_pdf
+from halfshaft.cut.part import coupons_of
 from halfshaft.cut.shop_sheet import refusal_pdf, shop_sheet_pdf, stops_of
 from halfshaft.cut.svg import svg_text
 from halfshaft.fitup.window import Window
-from halfshaft.fold.coupon import coupon
 from halfshaft.fold.lay import laid
 from halfshaft.fold.model import Bracket, FlatPart
 from halfshaft.fold.said import said_checks
@@ -183,12 +183,7 @@ def step_bytes(bracket: Bracket, part: FlatPart) -> bytes:
 def _coupon_files(build: Build, brackets: Sequence[Bracket], tray: _Tray) -> dict[str, bytes]:
     """Coupons for sheets whose slit folds go by the default pivot; the tables to fill in are kept once written."""
     blanks: dict[str, bytes] = {}
-    wanted = dict.fromkeys(b.sheet for b in brackets if any(f.kind == "slit" for f in b.folds))
-    for name in wanted:
-        sheet = build.sheet.get(name)
-        if sheet is None or sheet.pivot_depth_mm is not None:
-            continue
-        made = coupon(name, sheet, build.shop, units=build.build.units)
+    for made in coupons_of(build, brackets):
         stem = f"coupons/{tray.room(made.part.name)}"
         note = (
             f"A test coupon: fold it, fill in {Path(stem).name}-table.csv, and the sheet's own pivot depth comes out."

@@ -105,7 +105,11 @@ def _missing(what: str, name: object, known: Iterable[str]) -> NotListed:
 @cache
 def _defaults() -> Mapping[str, Mapping[str, Any]]:
     return MappingProxyType(
-        {**_table("defaults"), **_table("defaults_road"), **_table("defaults_pack"), **_table("defaults_weights")}
+        {
+            key: row
+            for name in ("", "_road", "_pack", "_weights", "_sheets")
+            for key, row in _table(f"defaults{name}").items()
+        }
     )
 
 
