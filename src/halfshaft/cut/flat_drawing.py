@@ -1,9 +1,8 @@
-"""The dimensioned drawing of a flat part for the shop sheet. Laid part and room in, typeset source out."""
+"""The dimensioned drawing of a flat part for shop sheet and book. Laid part and room in, a drawing out."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -12,24 +11,16 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from halfshaft.build.units import format_length
-from halfshaft.cut.layers import LAYERS, Path, bounds_mm, figures_of
-from halfshaft.cut.typeset import curve, mm, text
+from halfshaft.cut.drawing import CHAIN, GREY, THIN_MM, Drawing, Label, Mark, Stroke, block, line
+from halfshaft.cut.layers import LAYERS, Path, bounds_mm, figures_of, slot_contour
 from halfshaft.fold.model import FlatPart, Fold, Hole, Panel
 
 Array = NDArray[np.float64]
 
 FOLD_COLOUR = LAYERS["slit"].web_colour
-_GREY = 'rgb("#6d6d6d")'
-_STROKES = {"mark": 0.12, "foldline": 0.15, "slit": 0.3, "bore": 0.25, "cut": 0.4}
+_STROKES = {"mark": THIN_MM, "foldline": THIN_MM, "slit": 0.3, "bore": 0.25, "cut": 0.4}
 _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.1, 0.9)
 _BELOW_MM, _RIGHT_MM = 14.0, 17.0  # room for the dimensions
-
-
-@dataclass(frozen=True, eq=False)
-class FlatDrawing:
-    source: str
-    size_mm: tuple[float, float]
-    ratio: float  # drawn over true
 
 
 def hole_letters(holes: Sequence[Hole]) -> dict[str, str]:
@@ -55,21 +46,20 @@ def flat_drawing(
     panels: Mapping[str, Panel],
     units: str,
     room_mm: tuple[float, float],
-) -> FlatDrawing:
+) -> Drawing:
     """The part as large as the room lets it, with overall sizes, fold numbers, hole letters and the datum corner."""
     x0, y0, x1, y1 = bounds_mm(part)
     width, height = x1 - x0, y1 - y0
     ratio = min((room_mm[0] - _RIGHT_MM) / width, (room_mm[1] - _BELOW_MM) / height, 1.0)
     matrix = np.array([[ratio, 0.0], [0.0, -ratio]])
     shift = np.array([2.0 - x0 * ratio, 2.0 + y1 * ratio])
-    out: list[str] = []
+    out: list[Mark] = []
     drawn = figures_of(part, kerf_mm)
     for layer, thick in _STROKES.items():
         shapes = [figure.shape for figure in drawn if figure.layer == layer]
         if shapes:
-            style = f'stroke: (paint: rgb("{LAYERS[layer].web_colour}"), thickness: {thick}mm, cap: "round")'
-            fill = 'fill: rgb("#f7f5f0"), fill-rule: "even-odd", ' if layer == "cut" else ""
-            piece = curve(shapes, matrix, shift, fill + style)
+            fill = "#f7f5f0" if layer == "cut" else ""
+            piece = Stroke(tuple(shapes), LAYERS[layer].web_colour, thick, fill, (), matrix, shift)
             out.insert(0, piece) if layer == "cut" else out.append(piece)
 
     def at(point: Array) -> Array:
@@ -78,44 +68,37 @@ def flat_drawing(
     busy: list[BaseGeometry] = [LineString(stroke) for mark in part.marks for stroke in mark.strokes_mm]
     busy += [Point(hole.centre_mm).buffer((hole.diameter_mm + hole.slot_mm) / 2.0) for hole in part.bores]
     busy += [opening.polygon(0.5) for opening in part.openings]
-    for name, line in part.fold_lines_mm.items():
-        middle_line = np.asarray(line, dtype=float)
+    for name, told in part.fold_lines_mm.items():
+        middle_line = np.asarray(told, dtype=float)
         if len(middle_line) == 4:
             middle_line = (middle_line[:2] + middle_line[2:]) / 2.0
-        out.append(
-            curve(
-                [Path(middle_line)],
-                matrix,
-                shift,
-                f'stroke: (paint: rgb("{FOLD_COLOUR}"), thickness: 0.15mm, dash: (2mm, 0.8mm, 0.4mm, 0.8mm))',
-            )
-        )
+        out.append(Stroke((Path(middle_line),), FOLD_COLOUR, THIN_MM, "", CHAIN, matrix, shift))
         if name in folds:
             number, fold = folds[name]
             along = [middle_line[0] + share * (middle_line[1] - middle_line[0]) for share in _SHARES]
             spot = _freest(along, busy)
             busy.append(Point(spot).buffer(5.0 / ratio))
-            out.append(fold_badge(at(spot), number, fold.up))
+            out += fold_badge(at(spot), number, fold.up)
     for name, (turn, at_mm) in part.placed.items():
         if name in panels:
             flip = np.diag([-1.0, 1.0]) if part.mirrored else np.eye(2)  # a twin's panel axes are mirrored in x
             inside = [p @ flip @ np.asarray(turn).T + np.asarray(at_mm) for p in _spots_in(panels[name])]
             spot = _freest(inside, [*busy, LineString(part.outline.flattened_mm(0.5))])
             busy.append(Point(spot).buffer(4.0 / ratio))
-            out.append(label(at(spot), name, f'size: 7.5pt, style: "italic", fill: {_GREY}', 30.0))
+            out.append(Label(at(spot), name, italic=True, colour=GREY))
     letters = hole_letters(part.bores)
     for hole in part.bores:
         reach = (hole.diameter_mm + hole.slot_mm) / 2.0 + 2.2 / ratio
         around = [hole.centre_mm + reach * np.array([np.cos(a), np.sin(a)]) for a in np.radians(range(20, 380, 40))]
         spot = _freest(around, busy)
-        out.append(label(at(spot), letters[hole.name], 'size: 7.5pt, weight: "bold", fill: rgb("#1f4fa3")', 8.0))
-        out.append(_tick(at(hole.centre_mm)))
+        out.append(Label(at(spot), letters[hole.name], bold=True, colour="#1f4fa3"))
+        out += _tick(at(hole.centre_mm))
     low, high = at(np.array([x0, y0])), at(np.array([x1, y1]))
     out += _dimension(low[0], high[0], low[1] + 8.0, format_length(width, units), level=True)
     out += _dimension(low[1], high[1], high[0] + 8.0, format_length(height, units), level=False)
-    out.append(_datum(low))
+    out += _datum(low)
     size = (width * ratio + _RIGHT_MM, height * ratio + _BELOW_MM)
-    return FlatDrawing("\n".join(out), size, ratio)
+    return Drawing(size, tuple(out), ratio)
 
 
 def _freest(spots: Sequence[Array], busy: Sequence[BaseGeometry]) -> Array:
@@ -136,62 +119,43 @@ def _spots_in(panel: Panel) -> list[Array]:
     return [np.array([middle.x, middle.y]), *inside]
 
 
-def fold_badge(spot: Array, number: int, up: bool) -> str:
-    """Number of a fold in a disc, with an arrowhead for its way."""
-    words = f"{number}{'▲' if up else '▼'}"
-    return (
-        f"#place(top + left, dx: {mm(spot[0] - 4.0)}, dy: {mm(spot[1] - 2.2)}, box(width: 8mm, height: 4.4mm, "
-        f'radius: 2.2mm, fill: white, stroke: 0.25mm + rgb("{FOLD_COLOUR}"))'
-        f'[#align(center + horizon, text(size: 7pt, weight: "bold")[{text(words)}])])'
-    )
+def fold_badge(spot: Array, number: int, up: bool) -> list[Mark]:
+    """Number of a fold in a rounded box, with an arrowhead for its way."""
+    outline = slot_contour(np.asarray(spot, dtype=float), np.array([1.0, 0.0]), 4.4, 4.6)
+    return [
+        Stroke((outline,), FOLD_COLOUR, 0.25, "#ffffff"),
+        Label(spot, f"{number}{'▲' if up else '▼'}", bold=True),
+    ]
 
 
-def label(spot: Array, words: str, style: str, wide_mm: float) -> str:
-    return (
-        f"#place(top + left, dx: {mm(spot[0] - wide_mm / 2)}, dy: {mm(spot[1] - 1.5)}, box(width: {mm(wide_mm)}, "
-        f"height: 3mm)[#align(center + horizon, text({style})[{text(words)}])])"
-    )
-
-
-def line(start: Sequence[float] | Array, end: Sequence[float] | Array, stroke: str = "0.12mm") -> str:
-    return (
-        f"#place(top + left, line(start: ({mm(start[0])}, {mm(start[1])}), end: ({mm(end[0])}, {mm(end[1])}), "
-        f"stroke: {stroke}))"
-    )
-
-
-def _tick(spot: Array) -> str:
+def _tick(spot: Array) -> list[Mark]:
     x, y = spot
-    return line((x - 1, y), (x + 1, y)) + "\n" + line((x, y - 1), (x, y + 1))
+    return [line((x - 1, y), (x + 1, y)), line((x, y - 1), (x, y + 1))]
 
 
-def _dimension(first: float, last: float, off: float, words: str, level: bool) -> list[str]:
+def _dimension(first: float, last: float, off: float, words: str, level: bool) -> list[Mark]:
     """A dimension line `off` from the page's edge with slashes at its ends and the size on a white patch."""
 
-    def at(along: float, across: float) -> tuple[float, float]:
-        return (along, across) if level else (across, along)
+    def at(along: float, across: float) -> Array:
+        return np.array([along, across] if level else [across, along])
 
-    slashes = [line((x - 1.2, y + 1.2), (x + 1.2, y - 1.2), "0.25mm") for x, y in (at(first, off), at(last, off))]
-    ends = [line(at(along, off - 6.5), at(along, off + 1.5)) for along in (first, last)]
-    middle = at((first + last) / 2, off)
-    body = f"text(size: 8pt)[{text(words)}]"
-    turned = body if level else f"rotate(-90deg, reflow: true, {body})"
-    wide, tall = (40.0, 5.0) if level else (5.0, 40.0)
-    patch = (
-        f"#place(top + left, dx: {mm(middle[0] - wide / 2)}, dy: {mm(middle[1] - tall / 2)}, box(width: {mm(wide)}, "
-        f"height: {mm(tall)})[#align(center + horizon, box(fill: white, inset: 0.8mm, {turned}))])"
-    )
-    return [*ends, line(at(first, off), at(last, off)), *slashes, patch]
+    ends = [line(at(spot, off - 5.5), at(spot, off + 1.5)) for spot in (first, last)]
+    slash = np.array([1.2, -1.2])
+    slashes = [line(at(spot, off) - slash, at(spot, off) + slash, thick_mm=0.25) for spot in (first, last)]
+    middle = at((first + last) / 2.0, off)
+    return [
+        *ends,
+        line(at(first, off), at(last, off)),
+        *slashes,
+        Label(middle, words, patch=True, turn_deg=0.0 if level else -90.0),
+    ]
 
 
-def _datum(corner: Array) -> str:
+def _datum(corner: Array) -> list[Mark]:
     """The corner that x and y of the holes are taken from: a half-filled square."""
     x, y = corner
-    return "\n".join(
-        [
-            f"#place(top + left, dx: {mm(x - 1.6)}, dy: {mm(y - 1.6)}, rect(width: 3.2mm, height: 3.2mm, "
-            "fill: white, stroke: 0.25mm))",
-            f"#place(top + left, dx: {mm(x - 1.6)}, dy: {mm(y)}, rect(width: 1.6mm, height: 1.6mm, fill: black))",
-            f"#place(top + left, dx: {mm(x)}, dy: {mm(y - 1.6)}, rect(width: 1.6mm, height: 1.6mm, fill: black))",
-        ]
-    )
+    return [
+        block((x - 1.6, y - 1.6), 3.2, 3.2, fill="#ffffff", thick_mm=0.25),
+        block((x - 1.6, y), 1.6, 1.6, fill="#000000"),
+        block((x, y - 1.6), 1.6, 1.6, fill="#000000"),
+    ]

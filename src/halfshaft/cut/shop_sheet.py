@@ -9,20 +9,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
 from halfshaft.build.schema import Build
 from halfshaft.build.units import format_angle, format_force, format_length, format_mass, format_thickness
 from halfshaft.checks import Check, Good, Severity, worst_first
 from halfshaft.cut import cautions
-from halfshaft.cut.flat_drawing import FOLD_COLOUR, flat_drawing, fold_badge, hole_letters, in_order, label, line
-from halfshaft.cut.folded_view import FoldedView, folded_view
+from halfshaft.cut.drawing import boxed
+from halfshaft.cut.flat_drawing import flat_drawing, hole_letters, in_order
+from halfshaft.cut.folded_drawing import fold_numbers, folded_drawing
 from halfshaft.cut.typeset import SIZES_MM, mm, pdf, text
 from halfshaft.fold.fit import FIT_TITLE
 from halfshaft.fold.model import Bracket, FlatPart, Fold, Hole
-
-Array = NDArray[np.float64]
 
 _MARGIN_MM = 12.0
 _INK, _GREY, _RED, _AMBER, _GREEN = "#161616", "#6d6d6d", "#a3202a", "#8a5a00", "#22663a"
@@ -100,17 +96,9 @@ def _flat_block(
         "#block(breakable: false)[",
         f'#text(size: 9pt, weight: "bold")[{text(note)}]',
         "#v(1mm)",
-        f"#box(width: {mm(drawing.size_mm[0])}, height: {mm(drawing.size_mm[1])})[{drawing.source}]",
+        boxed(drawing),
         "]",
     ]
-
-
-def fold_numbers(bracket: Bracket) -> dict[str, tuple[int, Fold]]:
-    """Folds numbered in the order they are made."""
-    by_name = {fold.name: fold for fold in bracket.folds}
-    order = [name for name in bracket.fold_order if name in by_name]
-    order += [fold.name for fold in bracket.folds if fold.name not in order]
-    return {name: (number, by_name[name]) for number, name in enumerate(order, 1)}
 
 
 def weld_runs_mm(fold: Fold) -> list[float]:
@@ -350,52 +338,7 @@ def _amount(value: float, unit: str, build: Build) -> str:
 
 def _view_block(bracket: Bracket, wide_mm: float, high_mm: float) -> list[str]:
     try:
-        view = folded_view(bracket.panels, bracket.folds)
+        drawing, words = folded_drawing(bracket, wide_mm, high_mm)
     except ValueError:  # no panel, or none with metal left: the checks say why
         return []
-    source, size = _view_source(view, bracket, wide_mm, high_mm)
-    lying = any(panel.contact in ("under", "upper") for panel in bracket.panels.values())
-    tint = "; sand-coloured sides lie on the car or the unit" if lying else ""
-    return [
-        f"#box(width: {mm(size[0])}, height: {mm(size[1])})[{source}]",
-        "",
-        f'#text(size: 8pt, fill: rgb("{_GREY}"))[{text(f"Folded, {view.seen_from}{tint}.")}]',
-        "",
-    ]
-
-
-def _view_source(view: FoldedView, bracket: Bracket, wide_mm: float, high_mm: float) -> tuple[str, tuple[float, float]]:
-    points = np.vstack([ring for paint in view.paints for ring in paint.rings_mm])
-    low, high = points.min(axis=0), points.max(axis=0)
-    ratio = float(min((wide_mm - 4) / (high[0] - low[0]), (high_mm - 14) / (high[1] - low[1])))
-    size = (wide_mm, float((high[1] - low[1]) * ratio + 14))
-    shift = np.array([(wide_mm - (high[0] - low[0]) * ratio) / 2 - low[0] * ratio, 2.0 + high[1] * ratio])
-
-    def at(points_mm: Array) -> Array:
-        return np.asarray(np.asarray(points_mm) * ratio * np.array([1.0, -1.0]) + shift)
-
-    out = []
-    for paint in view.paints:
-        runs = []
-        for ring in paint.rings_mm:
-            spots = [f"({mm(x)}, {mm(y)})" for x, y in at(ring)]
-            runs.append(f"curve.move({spots[0]}), " + ", ".join(f"curve.line({s})" for s in spots[1:]))
-            if paint.fill:
-                runs.append('curve.close(mode: "straight")')
-        style = (
-            f'fill: rgb("{paint.fill}"), fill-rule: "even-odd", stroke: 0.08mm + rgb("{paint.fill}")'
-            if paint.fill
-            else f'stroke: (paint: rgb("{_INK}"), thickness: {paint.thick_mm}mm, cap: "round", join: "round")'
-        )
-        out.append(f"#place(top + left, curve({style}, {', '.join(runs)}))")
-    for name, (number, fold) in fold_numbers(bracket).items():
-        if name in view.folds:
-            out.append(fold_badge(at(view.folds[name]), number, fold.up))
-    for name, spot in view.panels.items():
-        out.append(label(at(spot), name, f'size: 7pt, style: "italic", fill: rgb("{_INK}")', 34.0))
-    foot = np.array([9.0, size[1] - 9.0])
-    for words, axis in zip(("front", "left", "up"), view.axes, strict=True):
-        tip = foot + axis * np.array([7.0, -7.0])
-        out.append(line(foot, tip, f'0.3mm + rgb("{FOLD_COLOUR}")'))
-        out.append(label(foot + axis * np.array([9.5, -9.0]), words, "size: 6.5pt", 12.0))
-    return "\n".join(out), size
+    return [boxed(drawing), "", f'#text(size: 8pt, fill: rgb("{_GREY}"))[{text(words)}]', ""]
