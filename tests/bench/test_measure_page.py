@@ -101,6 +101,7 @@ def test_tab_completes_a_name_that_is_begun(page: Tab, small_bench: Bench):
     _opened(page, small_bench)
     _cell(page, "reading").focus()
     _type(page, "onface", "D fl")
+    expect(_cell(page, "reading")).to_have_value("onface")
     expect(page.locator(".hs-entry-points")).to_contain_text("ange")
     page.keyboard.press("Tab")
     expect(_cell(page, "points")).to_have_value("D flange")

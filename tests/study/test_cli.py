@@ -76,7 +76,7 @@ def test_every_check_has_a_source_and_every_assumed_value_a_key_to_write(told: d
 def test_each_station_has_a_table_for_people_and_json_for_programs(
     demo: Path, memory: Memory, station: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("halfshaft.cli.work", partial(work, memory=memory))
+    monkeypatch.setattr("halfshaft.commands.common.work", partial(work, memory=memory))
     people, programs = (CliRunner().invoke(app, [station, str(demo), *more]) for more in ((), ("--json",)))
     assert people.exit_code == programs.exit_code == 0, people.output + programs.output
     assert len(people.stdout.splitlines()) > 5

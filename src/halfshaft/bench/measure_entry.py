@@ -124,9 +124,7 @@ class EntryLine:
     def _spelled(self, build: Build, told: dict[str, str]) -> dict[str, str]:
         """Cells with kinds and names as the build writes them."""
         cells = dict(told)
-        kind = next(iter(in_case([cells["reading"]], KINDS)), "")
-        if kind not in KINDS and (like := [k for k in KINDS if kind and k.startswith(kind.lower())]):
-            kind = like[0]
+        kind = _kind(cells["reading"])
         known = known_in(build)
         every = [*names_for(known, kind, 0), *names_for(known, kind, 9)]
         cells["reading"] = kind
@@ -178,7 +176,7 @@ class EntryLine:
         typed = str(self._cells["points"].value or "")
         words = typed.split()
         last = "" if typed.endswith(" ") or not words else words[-1]
-        names = names_for(known_in(build), self._text("reading"), len(words) - bool(last))
+        names = names_for(known_in(build), _kind(self._text("reading")), len(words) - bool(last))
         begun = [n for n in matches(names, last) if n.lower().startswith(last.lower())] if last else []
         if last.lower() in (n.lower() for n in begun):
             begun = []  # a whole name: RL1 must not turn into RL10
@@ -357,3 +355,11 @@ class EntryLine:
             self._tell("bad", [fresh[0].words, "it is set aside and changes nothing"], f"{label} looks like a slip")
         else:
             self._tell("good", list(words), f"{label} worked")
+
+
+def _kind(typed: str) -> str:
+    """The kind of reading that is meant: its whole name where only the beginning is typed."""
+    kind = next(iter(in_case([typed], KINDS)), "")
+    if kind in KINDS:
+        return kind
+    return next((known for known in KINDS if kind and known.startswith(kind.lower())), kind)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from halfshaft.build.readings import KINDS, Known
 from halfshaft.build.units import format_angle, format_length
@@ -31,14 +31,22 @@ def size(value: float, unit: str, units: UnitSystem) -> str:
 
 
 def names_for(known: Known, kind: str, place: int) -> list[str]:
-    """Names that may stand at `place` (from 0) of the points of a reading, as the builder writes them."""
+    """Names that may stand at `place` (from 0) of the points of a reading, as the builder writes them.
+
+    While the kind is not one that is known, points and faces may both stand there.
+    """
     wants = KINDS.get(kind)
-    faces = wants is not None and place >= wants.points and wants.faces > 0
-    among = known.faces if faces else known.points
+    if wants is None:
+        return sorted({*_names(known.points), *_names(known.faces)}, key=natural)
+    faces = place >= wants.points and wants.faces > 0
+    return sorted(_names(known.faces if faces else known.points), key=natural)
+
+
+def _names(among: Mapping[str, Iterable[str]]) -> list[str]:
     root = next(iter(among), "")
     every = [(body, name) for body, names in among.items() for name in names]
     alone = {name for _, name in every if sum(other == name for _, other in every) == 1}
-    return sorted((name if body == root or name in alone else f"{body}.{name}" for body, name in every), key=natural)
+    return [name if body == root or name in alone else f"{body}.{name}" for body, name in every]
 
 
 def natural(name: str) -> tuple[str, int, str]:
