@@ -8,6 +8,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from halfshaft.build import catalogue
+from halfshaft.build.cross_book import buy_rows
 from halfshaft.build.cross_fitup import fitup_names
 from halfshaft.build.cross_mounts import mounts_names
 from halfshaft.build.cross_pack import pack_names
@@ -75,6 +76,7 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
         road_names(build.road, tables, folder)
         if "car" not in tables.values:
             tables.fault(("road",), "[road] without [car]", "Write [car] with mass, tyre, motor, gear and pack")
+    buy_rows(build, tables)
     if tables.problems:
         return build
     return Build.model_validate(values, context={"units": "metric"})
@@ -122,6 +124,7 @@ def _names(build: Build, tables: Tables) -> None:
         told = build.weights
         groups += [(("weights", "out"), told.out), (("weights", "in"), told.into), (("weights", "load"), told.load)]
         groups += [(("weights", "place"), told.place)]
+    groups += [(("buy",), build.buy)]
     if build.pack is not None:
         groups += [(("pack", "bay"), build.pack.bay), (("pack", "keep_out"), build.pack.keep_out)]
     if build.road is not None:

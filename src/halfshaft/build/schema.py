@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from halfshaft.build.book import BookInput, BuyInput
 from halfshaft.build.fitup import FitupInput
 from halfshaft.build.mounts import MountsInput
 from halfshaft.build.pack import BatteryInput
@@ -288,6 +289,8 @@ class Build(Value):
     pack: BatteryInput | None = None
     car: CarInput | None = None
     road: RoadInput | None = None
+    book: BookInput = Field(default_factory=BookInput)
+    buy: dict[str, BuyInput] = {}
     readings: tuple[Reading, ...] = ()
 
     @property
