@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from halfshaft.fitup.sections import SectionNumbers
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mount, Mounts
+    from halfshaft.road.curves import Curve
     from halfshaft.road.label import Printed
     from halfshaft.road.model import Drive, Plug, Road
     from halfshaft.road.plain_car import PlainUse
@@ -324,6 +325,8 @@ def road(one: Road) -> dict[str, Any]:
             "cycle_range_m": numbers(weather.cycle_range_m),
             "cycle_range_without_cabin_m": numbers(weather.cycle_no_cabin_m),
         },
+        "range_by_speed": _curve(one.over_speed, "speed_m_s"),
+        "range_by_temperature": _curve(one.over_temperature, "temperature_c"),
         "climb": {
             "grade": up.grade,
             "ended": up.ended,
@@ -339,6 +342,14 @@ def road(one: Road) -> dict[str, Any]:
         "checks": [check(c) for c in one.checks],
         "assumed": [assumed(a) for a in one.assumed],
     }
+
+
+def _curve(one: Curve | None, along: str) -> dict[str, Any] | None:
+    """Range along something, with its 5th and 95th hundredth."""
+    if one is None:
+        return None
+    ends = {"low_m": numbers(one.low_m), "high_m": numbers(one.high_m)}
+    return {along: numbers(one.along), "range_m": numbers(one.range_m), **ends}
 
 
 def _drive(one: Drive) -> dict[str, Any]:
@@ -378,6 +389,7 @@ def _plug(one: Plug) -> dict[str, Any]:
         "ten_to_eighty_s": numbers(one.ten_eighty_s),
         "ten_to_full_s": numbers(one.ten_full_s),
         "ten_minutes_m": numbers(one.ten_minutes_m),
+        "each_ten_minutes_m": numbers(one.each_ten_m),
         "drawn_10_80_wh": one.drawn_10_80_wh,
         "ended": run.ended,
         "ended_at": float(run.charge[-1]),

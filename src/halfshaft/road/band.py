@@ -67,8 +67,7 @@ def band(told: Inputs, cycle: Cycle, spreads: tuple[Spread, ...], seed: int, sam
     middle = float(reach(here, cycle, now).range_m[0])
     if not spreads:
         return Band(cycle.name, middle, middle, middle, (), 0.0)
-    draws = np.asarray(qmc.Sobol(len(spreads), scramble=True, rng=np.random.default_rng(seed)).random(samples))
-    z = np.asarray(truncnorm.ppf(np.clip(draws, 1e-9, 1.0 - 1e-9), -_CUT, _CUT))
+    z = draws(len(spreads), seed, samples)
     moved = told
     for spread, column in zip(spreads, z.T, strict=True):
         moved = spread.change(moved, column)
@@ -91,6 +90,14 @@ def band(told: Inputs, cycle: Cycle, spreads: tuple[Spread, ...], seed: int, sam
     shares = list(by_name.values())
     shares.sort(key=lambda one: -one.share)
     return Band(cycle.name, middle, float(low), float(high), tuple(shares), max(0.0, 1.0 - float(parts.sum())))
+
+
+def draws(count: int, seed: int, samples: int) -> Array:
+    """Scrambled Sobol' draws (samples, count) of standard normals cut at three spreads."""
+    if not count:
+        return np.zeros((samples, 0))
+    even = np.asarray(qmc.Sobol(count, scramble=True, rng=np.random.default_rng(seed)).random(samples))
+    return np.asarray(truncnorm.ppf(np.clip(even, 1e-9, 1.0 - 1e-9), -_CUT, _CUT))
 
 
 def scale(field: str, share: float) -> Change:

@@ -14,6 +14,7 @@ from halfshaft.road.band import Band
 from halfshaft.road.charge import Charging
 from halfshaft.road.climb import Climb
 from halfshaft.road.coastdown import CoastDown
+from halfshaft.road.curves import Curve
 from halfshaft.road.inputs import Inputs
 
 Array = NDArray[np.float64]
@@ -81,6 +82,7 @@ class Plug:
     ten_eighty_s: float
     ten_full_s: float
     ten_minutes_m: float  # way gained in the first ten minutes from 10 %, at the first cycle's range
+    each_ten_m: Array  # and in those after them until it ends, two hours at most
     drawn_10_80_wh: float
     cold: Charging | None  # the same at -10 C of the pack, where it charges at all
 
@@ -113,3 +115,5 @@ class Road:
     plugs: tuple[Plug, ...]
     checks: tuple[Check, ...]
     assumed: tuple[Assumed, ...]
+    over_speed: Curve | None = None  # steady, on the flat, on the day told
+    over_temperature: Curve | None = None  # of the weather's cycle, the pack as cold as the day

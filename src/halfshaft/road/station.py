@@ -17,6 +17,7 @@ from halfshaft.road.band import Band, band
 from halfshaft.road.car import Car, Day
 from halfshaft.road.charge import Charging, Onboard, Socket, Station, Taper, Warmth, from_station, from_wall
 from halfshaft.road.climb import Climb, Lump, climb, lasting_speed_m_s, loss_of_lasting_w_k
+from halfshaft.road.curves import Curve, over_speed, over_temperature
 from halfshaft.road.cycles import Cycle, named, read_cycle, steady
 from halfshaft.road.inputs import Inputs, assemble
 from halfshaft.road.model import PARTS, Drive, Kind, Plug, Pull, Road, Weather
@@ -29,6 +30,8 @@ from halfshaft.road.verdict import charging_checks, drive_checks, pull_checks, r
 
 _KMH = 1.0 / 3.6
 TEMPERATURES_C = np.arange(-20.0, 41.0, 5.0)
+BAND_C = np.arange(-20.0, 41.0, 10.0)  # where the band round the range against temperature is worked
+SPEEDS_KMH = np.arange(20.0, 161.0, 10.0)
 SAMPLES = 256
 COLD_C = -10.0
 
@@ -72,6 +75,7 @@ def on_road(
     tell(0.7, "weather")
     first = next((cycle for cycle, kind, _ in cycles if kind != "steady"), None)
     weather = _weather(inputs, first, road) if first is not None else None
+    by_speed, by_day = _curves(numbers, first, pull, seed)
     tell(0.8, "climb")
     up, lasting = _climb(car, inputs, road.climb)
     tell(0.9, "charging")
@@ -85,8 +89,15 @@ def on_road(
     rolling, area = rolling_and_drag(inputs.load)
     return Road(
         inputs, rolling, area, numbers.coast, tuple(drives), pull, weather, up, lasting, tuple(plugs), tuple(checks),
-        numbers.assumed,
+        numbers.assumed, by_speed, by_day,
     )  # fmt: skip
+
+
+def _curves(numbers: Told, first: Cycle | None, pull: Pull, seed: int) -> tuple[Curve | None, Curve | None]:
+    """Range against the speeds that the car reaches, and against the day's temperature."""
+    speeds = SPEEDS_KMH[pull.top_m_s >= SPEEDS_KMH * _KMH] * _KMH
+    by_day = None if first is None else over_temperature(numbers.inputs, numbers.spreads, first, BAND_C, seed)
+    return over_speed(numbers.inputs, numbers.spreads, speeds, seed), by_day
 
 
 def _told(car: CarInput, road: RoadInput, texts: Mapping[str, str], supply: Supply | None, checks: list[Check]) -> Told:
@@ -294,6 +305,8 @@ def _plug(
     name: str, kind: str, run: Charging, cold: Charging, most_w: float, far_m: float, onboard: Onboard | None
 ) -> Plug:
     gained = run.gained(600.0, 0.1) * far_m if np.isfinite(far_m) else float("inf")
+    tens = np.arange(0.0, min(float(run.time_s[-1]) + 599.0, 7200.0), 600.0)
+    each = np.diff([run.gained(float(t), 0.1) for t in tens]) * far_m if np.isfinite(far_m) else np.zeros(0)
     part = np.clip((run.charge >= 0.1) & (run.charge <= 0.8 + 1e-9), 0, 1).astype(bool)
     into = float(np.trapezoid(run.watts[part], run.time_s[part])) / 3600.0 if part.sum() > 1 else 0.0
     eta = onboard.efficiency if onboard is not None else 1.0
@@ -305,6 +318,7 @@ def _plug(
         run.seconds(0.1, 0.8),
         run.seconds(0.1, min(1.0, float(run.charge[-1]))) if run.ended == "full" else float("inf"),
         gained,
+        each,
         into / eta,
         cold if cold.charge[-1] > cold.charge[0] + 1e-6 else None,
     )

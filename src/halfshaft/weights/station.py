@@ -19,6 +19,7 @@ from halfshaft.weights.moments import Moments, Stance, nothing
 from halfshaft.weights.moves import Movable, Move, Rest, best_moves
 from halfshaft.weights.reconcile import Reconciled, reconcile
 from halfshaft.weights.scales import Height, Weighing, seen, weighed
+from halfshaft.weights.since import moved_since
 from halfshaft.weights.sprung import axle_springs
 from halfshaft.weights.state import state_of
 from halfshaft.weights.told import (
@@ -47,9 +48,13 @@ from halfshaft.weights.words import CARE
 _HERE = "its place"  # of a movable thing that stands at a spot of its own
 
 
-def weights_of(build: Build, measured: Measured) -> Weights:
+def weights_of(
+    build: Build, measured: Measured, *, suggest: bool = True, weighed_as: WeightsInput | None = None
+) -> Weights:
     """All that [weights] tells. What cannot be worked, an unlocated point say, is told as a check.
 
+    Without `suggest` nothing is said of what to move. `weighed_as` is the ledger as it was when the finished car stood
+    on its scales, where things have been moved since.
     Raises ValueError where the build has no [weights].
     """
     told = build.weights
@@ -65,7 +70,12 @@ def weights_of(build: Build, measured: Measured) -> Weights:
     sums = {table: _sum(lines, table) for table in ("out", "in", "load")}
     units = build.build.units
     try:
-        before, finished, agreed = _finished(told, stance, roll, radii, sums, bool(told.out or told.into), assumed)
+        then, since = sums, nothing()
+        if weighed_as is not None and told.after is not None:
+            as_weighed, _ = ledger_of(weighed_as, measured, roll, [])
+            then, since = {table: _sum(as_weighed, table) for table in sums}, moved_since(as_weighed, lines)
+        before, finished, agreed = _finished(told, stance, roll, radii, then, bool(told.out or told.into), assumed)
+        finished = finished + since
         states = {} if before is None else {"before": state_of("before", before, stance)}
         states["empty"] = state_of("empty", finished, stance)
         if told.load:
@@ -87,7 +97,7 @@ def weights_of(build: Build, measured: Measured) -> Weights:
     if told.brakes is not None and parked is not None:
         checks += park_checks(parked, told.brakes, units)
     wanted = _wanted(told, was, assumed)
-    moves = _moves(told, lines, empty, laden, wanted, measured, checks)
+    moves = _moves(told, lines, empty, laden, wanted, measured, checks) if suggest else ()
     checks += move_checks(moves, wanted)
     return Weights(
         stance, lines, was, empty, laden, agreed, springs, braking, parked, moves, wanted if moves else None,
