@@ -39,6 +39,16 @@ Told = TypeVar("Told")
 expect.set_options(timeout=WAIT_MS)
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """A test with a real browser gets a second go, which the summary names: two programs meet here on a busy machine.
+
+    What fails twice fails. Whoever sees a second go in the summary looks for the race behind it.
+    """
+    for item in items:
+        if Path(__file__).parent in item.path.parents and "page" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.flaky(reruns=1))
+
+
 @dataclass
 class Bench:
     """A served bench: its build folder, its address, its process."""

@@ -70,7 +70,6 @@ class EntryLine:
                 self._save.props["aria-label"] = "save the reading"
             self._told = ui.element("div").classes("hs-entry-told").props('role="status" aria-live="polite"')
         self._typing = False
-        self._cells["reading"].set_value("tape")
         self._resting()
         look.follow(desk, self._worked)
 
@@ -100,7 +99,8 @@ class EntryLine:
     # cells
 
     def _cell(self, name: str, label: str) -> ui.input:
-        cell = ui.input(label, on_change=self._changed).props("outlined autocapitalize=off spellcheck=false")
+        # set here and not after: a value that is set later reaches the browser when the builder may be typing already
+        cell = ui.input(label, value="tape" if name == "reading" else "", on_change=self._changed).props("outlined autocapitalize=off spellcheck=false")
         cell.props(f'autocomplete=off aria-label="{label}"')
         cell.classes(f"hs-entry-{name}")
         cell.on("keydown.enter", self._handed, js_handler=_HAND_OVER)
