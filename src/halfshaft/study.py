@@ -25,6 +25,7 @@ from halfshaft.progress import Progress, within
 from halfshaft.sums import one_thread
 
 if TYPE_CHECKING:
+    from halfshaft.build.weighed import Weighed
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
     from halfshaft.pack.model import Pack
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from halfshaft.weights.model import Weights
 
 T = TypeVar("T")
-Until = Literal["measure", "fitup", "weights", "pack", "fold", "mounts", "cut"]
+Until = Literal["measure", "fitup", "pack", "weights", "fold", "bench", "mounts", "cut"]
 
 _OWN = Source(Origin.DERIVED, "docs/fitup.md")
 WORKED = "worked.json"  # tells of what build the files beside it are
@@ -115,7 +116,8 @@ def work(
     """Work the build in `folder` up to a station; files go to `folder`/out when `until` is 'cut', those of fit-up to
     out/fitup when it is 'fitup'. No other run works it; a unit that fit-up places is set to its place before 'fold'.
 
-    When `until` is 'mounts' the room left as the unit moves is worked too; no files are written.
+    When `until` is 'mounts' the room left as the unit moves is worked too; no files are written. 'bench' is 'fold' and
+    the road: all that is soon worked.
 
     `meanwhile` hears of the build once it is read, of the study once its points are known, and after each bracket: of
     its shape first, then of all of it. `build` is the folder as it has just been read, to spare the reading; `first`
@@ -175,13 +177,16 @@ def _worked(
         measured, found = step("place", (wish, as_read, meshes), place)
         so_far = replace(so_far, measured=measured, set_checks=found, set_assumed=setting_assumed(build.fitup))
 
-    so_far = replace(so_far, weights=_weighed(build, measured, step))
-    if until == "weights":
-        return replace(so_far, seconds=seconds)
     packed = _packed(build, folder, measured, meshes, step, until == "pack", progress)
     so_far = replace(so_far, pack=packed)
     if until == "pack":
         return replace(so_far, seconds=seconds)
+    weighed = _weighed(build, measured, packed, step)
+    so_far = replace(so_far, weights=weighed)
+    if until == "weights":
+        return replace(so_far, seconds=seconds)
+    if build.weights is not None or build.pack is not None:
+        meanwhile(so_far)
 
     common = read.model_copy(update={"shop": build.shop, "obstacle": build.obstacle})
     around = _only(build, "shop", "obstacle")
@@ -212,10 +217,14 @@ def _worked(
     brackets = {name: done[name] for name in build.bracket}
     if until == "fold":
         return replace(so_far, brackets=brackets, seconds=seconds)
-    mounts = _held(build, folder, measured, brackets, meshes, step, until == "mounts", within(progress, 0.7, 1.0))
+    if until == "bench":
+        road = _driven(build, folder, packed, weighed, step, within(progress, 0.7, 1.0))
+        return replace(so_far, brackets=brackets, road=road, seconds=seconds)
+    tell = within(progress, 0.7, 1.0)
+    mounts = _held(build, folder, measured, brackets, meshes, weighed, step, until == "mounts", tell)
     if until == "mounts":
         return replace(so_far, brackets=brackets, mounts=mounts, seconds=seconds)
-    so_far = replace(so_far, road=_driven(build, folder, packed, step, progress))
+    so_far = replace(so_far, road=_driven(build, folder, packed, weighed, step, progress))
 
     start = perf_counter()
     out = folder / "out"
@@ -258,6 +267,7 @@ def _held(
     measured: Measured,
     brackets: Mapping[str, Bracket],
     meshes: tuple[tuple[str, str], ...],
+    weights: Weights | None,
     step: Callable[[str, tuple[Any, ...], Callable[[], Mounts]], Mounts],
     wholly: bool,
     progress: Progress,
@@ -268,10 +278,10 @@ def _held(
     from halfshaft.mounts.station import mounts_of
 
     own = _only(build, "sheet", "body", "obstacle", "bracket", "fitup", "mounts", "car")
-    of = (own, measured, meshes, *brackets.values())
-    found = step(
-        "mounts", of, partial(mounts_of, own, measured, brackets, folder, within(progress, 0.0, 0.3, "mounts"))
-    )
+    weighed = _car_weighed(weights)
+    of = (own, measured, meshes, weighed, *brackets.values())
+    tell = within(progress, 0.0, 0.3, "mounts")
+    found = step("mounts", of, partial(mounts_of, own, measured, brackets, folder, tell, weighed))
     if not wholly:
         return found
     from halfshaft.mounts.room import room_left
@@ -293,14 +303,16 @@ def _packed(
     wholly: bool,
     progress: Progress | None = None,
 ) -> Pack | None:
-    """The pack's numbers; `wholly` with where its modules go, which takes longer."""
+    """The pack's numbers; `wholly` with where its modules go, which takes longer, or where the weights want it."""
     if build.pack is None:
         return None
+    from halfshaft.build.cross_weights import counts_pack
     from halfshaft.pack.station import electric, laid_out
 
     motor = build.car.motor.power_w if build.car is not None else None
     of = (build.pack, motor)
     found = step("pack", of, partial(electric, *of))
+    wholly = wholly or (build.weights is not None and counts_pack(build.weights, build))
     if not wholly or measured is None:
         return found
     own = _only(build, "body", "obstacle", "pack")
@@ -309,22 +321,40 @@ def _packed(
 
 
 def _weighed(
-    build: Build, measured: Measured, step: Callable[[str, tuple[Any, ...], Callable[[], Weights]], Weights]
+    build: Build,
+    measured: Measured,
+    packed: Pack | None,
+    step: Callable[[str, tuple[Any, ...], Callable[[], Weights]], Weights],
 ) -> Weights | None:
-    """What the car weighs, stands on and brakes with."""
+    """What the car weighs, stands on and brakes with; the pack by its layout where the ledger leaves it to that."""
     if build.weights is None:
         return None
-    from halfshaft.weights.station import weights_of
+    from halfshaft.build.cross_weights import counts_pack
+    from halfshaft.weights.from_pack import weights_with_pack
 
-    own = _only(build, "weights", "mounts", "car")  # the wheelbase and the wheels may be told there
-    return step("weights", (own, measured), partial(weights_of, own, measured))
+    own = _only(build, "weights", "mounts", "car", "pack")  # the wheelbase and the wheels may be told there
+    wanted = counts_pack(build.weights, build)
+    laid = packed.weight if wanted and packed is not None else None
+    if not wanted:
+        own = own.model_copy(update={"pack": None})
+    return step("weights", (own, measured, laid), partial(weights_with_pack, own, measured, laid))
+
+
+def _car_weighed(found: Weights | None) -> Weighed | None:
+    """The car as weighed, for stations that need its weight."""
+    if found is None:
+        return None
+    from halfshaft.weights.handed import weighed_of
+
+    return weighed_of(found)
 
 
 def driven(
     folder: Path, memory: Memory | None = None, progress: Progress | None = None, build: Build | None = None
 ) -> tuple[Build, Road | None]:
-    """The road alone, which asks for nothing that is measured; None where the build has no [car].
+    """The road alone; None where the build has no [car], or its mass is left to weights that cannot be worked.
 
+    Nothing measured is asked for, but where things to weigh hang on measured points or on the pack's layout.
     Raises BuildProblems with every fault of the folder's files, and Stopped when `progress` raises it.
     """
     memory = memory or Memory()
@@ -334,19 +364,37 @@ def driven(
         return memory.recall(name, of, call)[0]
 
     with one_thread():
-        packed = _packed(build, folder, None, (), step, False)
-        return build, _driven(build, folder, packed, step, progress)
+        if build.car is not None and build.weights is not None and _hangs_on_points(build):
+            study = _worked(folder, "weights", memory, progress, lambda _: None, build, "")
+            packed, weighed = study.pack, study.weights
+        else:
+            packed = _packed(build, folder, None, (), step, False)
+            weighed = _weighed(build, Measured.none(), packed, step) if build.car is not None else None
+        return build, _driven(build, folder, packed, weighed, step, progress)
+
+
+def _hangs_on_points(build: Build) -> bool:
+    """Whether the weights want measured points, or a pack's layout that does."""
+    from halfshaft.build.cross_weights import counts_pack
+
+    told = build.weights
+    if told is None:
+        return False
+    spots = [one.at for _, _, one in told.items] + [place.at for place in told.place.values()]
+    return any(isinstance(at, str) for at in spots) or counts_pack(told, build)
 
 
 def _driven(
     build: Build,
     folder: Path,
     packed: Pack | None,
+    weights: Weights | None,
     step: Callable[[str, tuple[Any, ...], Callable[[], Road]], Road],
     progress: Progress | None,
 ) -> Road | None:
-    """What the car does on the road and at the plug."""
-    if build.car is None:
+    """What the car does on the road and at the plug; None where its mass is left to weights that cannot be worked."""
+    weighed = _car_weighed(weights)
+    if build.car is None or (build.car.mass_kg is None and weighed is None):
         return None
     from halfshaft.build.road import RoadInput
     from halfshaft.road.station import files_of, on_road
@@ -357,14 +405,8 @@ def _driven(
         # what is no text of any code page becomes marks that the station then finds fault with
         texts[name] = (folder / name).read_bytes().decode("utf-8-sig", errors="replace")
     seed = build.build.seed
-    supply = None
-    if packed is not None:
-        from halfshaft.road.from_pack import supply_of_pack
-
-        least, most = (build.pack.inverter_v if build.pack is not None else None) or (0.0, float("inf"))
-        supply = supply_of_pack(packed, least, most)
-    call = partial(on_road, build.car, road, texts, seed, progress, supply)
-    return step("road", (build.car, road, texts, seed, build.pack), call)
+    call = partial(on_road, build.car, road, texts, seed, progress, packed, weighed)
+    return step("road", (build.car, road, texts, seed, build.pack, weighed), call)
 
 
 def _fit_up_files(out: Path, of: str) -> tuple[Check, ...]:

@@ -162,7 +162,7 @@ def test_cold_and_age_never_give_more(tmp_path: Path) -> None:
 
 def test_the_road_takes_energy_volts_and_limits_from_the_pack(tmp_path: Path) -> None:
     pack = pack_of(tmp_path)
-    supply = supply_of_pack(pack, 120.0, 220.0)
+    supply = supply_of_pack(pack)
     low, high = pack.strings.window
     assert supply.energy_wh == pytest.approx(pack.usable_wh)
     assert float(supply.charge_ah) == pytest.approx(56.0 * (high - low), rel=2e-3)

@@ -71,7 +71,7 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
     if build.pack is not None:
         pack_names(build.pack, build, tables, values["pack"], resolve)
     if build.car is not None:
-        car_names(build.car, tables, folder, packed="pack" in tables.values)
+        car_names(build.car, tables, folder, packed="pack" in tables.values, weighed="weights" in tables.values)
     if build.road is not None:
         road_names(build.road, tables, folder)
         if "car" not in tables.values:

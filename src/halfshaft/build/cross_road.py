@@ -18,9 +18,11 @@ LARGEST_BYTES = 50_000_000
 MOST = 30  # cycles, routes, sockets or stations: each is worked
 
 
-def car_names(car: CarInput, tables: Tables, folder: Path, packed: bool = False) -> None:
-    """Add a fault to `tables` for what cannot be; `packed` says that [pack] tells the pack."""
+def car_names(car: CarInput, tables: Tables, folder: Path, packed: bool = False, weighed: bool = False) -> None:
+    """Add a fault to `tables` for what cannot be; `packed` and `weighed`: [pack] tells the pack, [weights] the mass."""
     here: Keys = ("car",)
+    if car.mass_kg is None and not weighed:
+        tables.fault(here, "[car] does not say what it weighs", 'Write mass = "1650 kg", or [weights]')
     _listed(tables, (*here, "tyre_kind"), "kind of tyre", car.tyre_kind, rows.tyre_kinds())
     _listed(tables, (*here, "pack", "curve"), "curve of a pack", car.pack.curve, rows.pack_curves())
     if car.shape is not None:

@@ -34,6 +34,7 @@ def weights_names(told: WeightsInput, build: Build, tables: Tables, values: dict
         table = "out" if told.out else "in"
         write = "Write [weights.before], or take the ledger away: [weights.after] has it all in it"
         tables.fault((*_HERE, table), "a ledger without the car that it starts from", write)
+    _pack(told, build, tables)
     for key, index in (("tyre_front", told.tyre_front), ("tyre_rear", told.tyre_rear)):
         known = load_indices()
         if index is not None and index not in known:
@@ -58,6 +59,29 @@ def wheelbase_of(told: WeightsInput, build: Build) -> float | None:
     if build.car is not None and build.car.given("wheelbase_mm"):
         return build.car.wheelbase_mm
     return None
+
+
+def counts_pack(told: WeightsInput, build: Build) -> bool:
+    """Whether the ledger takes the modules from the pack's layout: as told, or where nothing else can hold them."""
+    if build.pack is None or not build.pack.bay:
+        return False
+    if told.pack is not None:
+        return told.pack == "layout"
+    return told.before is not None and told.after is None and not told.into
+
+
+def _pack(told: WeightsInput, build: Build, tables: Tables) -> None:
+    """The pack's modules are weighed once: by its layout or by rows of the ledger."""
+    bays = build.pack is not None and bool(build.pack.bay)
+    if told.pack == "layout" and not bays:
+        write = 'Write [pack] with its bays, or pack = "rows"'
+        tables.fault((*_HERE, "pack"), "no layout to take the modules from", write)
+    if told.pack == "layout" and told.before is None:
+        tables.fault((*_HERE, "pack"), "a ledger without the car that it starts from", "Write [weights.before]")
+    if told.pack is None and bays and told.into and told.before is not None:
+        found = "whether the modules of [pack] are among the things in [weights.in] is not told"
+        write = 'Write pack = "rows" where they are, or pack = "layout" to have them added from [pack]'
+        tables.fault(_HERE, found, write)
 
 
 def _weighing(told: WeighingInput, path: Keys, tables: Tables) -> None:

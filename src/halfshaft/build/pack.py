@@ -81,6 +81,7 @@ class BatteryInput(Value):
     rear_zone_mm: Length = assumed("pack.rear_zone", alias="rear_zone", ge=0, le=3000)
     other_mass: Plain = assumed("pack.other_mass", ge=0, le=3)  # boxes and cables, share of the modules
     vehicle_class: VehicleClass | None = Field(None, alias="class")
+    layout: int = Field(1, ge=1, le=50)  # which of the answers is built
     past: Names = ()  # obstacles that modules need not keep clear of
     bay: dict[str, BayInput] = {}
     keep_out: dict[str, KeepOutInput] = {}

@@ -140,7 +140,7 @@ class ChargerInput(Value):
 class CarInput(Value):
     """The finished car as far as the road feels it."""
 
-    mass_kg: Mass = Field(alias="mass", gt=50, le=1e5)  # ready to drive, nobody in it
+    mass_kg: Mass | None = Field(None, alias="mass", gt=50, le=1e5)  # ready to drive, nobody in it; else of [weights]
     load_kg: Mass = assumed("car.load", alias="load", ge=0, le=5e4)  # people and goods
     drag_area_m2: Area | None = Field(None, alias="drag_area", gt=0.05, le=50)
     drag: Plain | None = Field(None, gt=0.05, le=3)

@@ -106,6 +106,7 @@ class WeightsInput(Value):
     tyre_rear: int | None = Field(None, ge=0, le=300)
     wanted_front: Plain | None = Field(None, gt=0.02, lt=0.98)  # share of the empty car's weight
     most_moves: int = Field(4, ge=0, le=12)
+    pack: Literal["layout", "rows"] | None = None  # modules from the layout of [pack], or told in [weights.in]
     before: WeighingInput | None = None
     after: WeighingInput | None = None
     out: dict[str, ItemInput] = {}

@@ -107,8 +107,8 @@ def roadload(
     ] = None,
     charger: Annotated[float, typer.Option(help="efficiency from wall to pack, 0 to 1")] = 1.0,
     aux: Annotated[str, typer.Option(help="auxiliaries: 250 (W) or '0.25 kW'")] = "0",
-    back: Annotated[float, typer.Option(help="share of the braking that goes to the motor, 0 to 1")] = 0.9,
-    rotating: Annotated[float, typer.Option(help="share of the mass that wheels and rotor add")] = 0.03,
+    back: Annotated[float | None, typer.Option(help="share of the braking that goes to the motor, 0 to 1")] = None,
+    rotating: Annotated[float | None, typer.Option(help="share of the mass that wheels and rotor add")] = None,
     usable: Annotated[str | None, typer.Option(help="usable energy, for the range: '60 kWh'")] = None,
     cycle: Annotated[
         list[str] | None,
@@ -122,6 +122,7 @@ def roadload(
     # a builder who never asks for it does not wait for it
     from halfshaft.road.ask import Wrong, asked
     from halfshaft.road.label import printed_of
+    from halfshaft.road.plain_car import assumed_of
 
     try:
         rows = asked(
@@ -137,10 +138,17 @@ def roadload(
         raise typer.Exit(1) from None
     show_table = tables.plain_use_table(rows, "metric")
     label = printed_of(rows)
+    listed = assumed_of(back, rotating)
 
     def show(out: Console) -> None:
         print_table(out, show_table)
         if label is not None:
             out.print(Text(tables.printed_words(label)))
+        for one in listed:
+            out.print(Text(f"assumed: {one.where}: {one.value} ({one.source})", style="dim"))
 
-    say(as_json, lambda: {"drives": plain.plain_use(rows), "label": plain.printed(label)}, show)
+    def values() -> dict[str, object]:
+        drives, shown = plain.plain_use(rows), plain.printed(label)
+        return {"drives": drives, "label": shown, "assumed": [plain.assumed(one) for one in listed]}
+
+    say(as_json, values, show)

@@ -144,6 +144,11 @@ class Measured:
     assumed: tuple[Assumed, ...] = field(default=())
     hidden: Hidden | None = None  # None where nobody asked
 
+    @classmethod
+    def none(cls) -> Measured:
+        """Nothing measured, for what asks for no point."""
+        return cls({}, {}, {}, np.zeros(0), np.zeros((0, 0)), {}, (), (), (), GlobalTest(0, 0.0, 0.0, 0.0, 1.0))
+
     def joint(self, names: Sequence[str]) -> tuple[Array, Array]:
         """Mean (m,) and covariance (m, m) of the named points and faces, stacked in the order given.
 

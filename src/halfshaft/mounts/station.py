@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from halfshaft.build import Build
 from halfshaft.build.catalogue import mount_load
 from halfshaft.build.mounts import MountsInput
+from halfshaft.build.weighed import Weighed
 from halfshaft.checks import Assumed, Check, Origin, Severity, Source, worst_first
 from halfshaft.fitup.model import Scene
 from halfshaft.fitup.scene import scene_of
@@ -53,16 +54,18 @@ def mounts_of(
     brackets: Mapping[str, Bracket],
     folder: Path,
     progress: Progress = silent,
+    weighed: Weighed | None = None,
 ) -> Mounts:
     """What the mounts carry, whether they hold, and how the unit moves and shakes on them.
 
-    What cannot be worked, for want of a located point say, is told as a check. `brackets` are those of the build.
+    What cannot be worked, for want of a located point say, is told as a check. `brackets` are those of the build;
+    `weighed` the car as its weights were worked, for what neither [mounts] nor [car] tells of it.
     Raises ValueError where the build has no [mounts].
     """
     told = build.mounts
     if told is None:
         raise ValueError("the build has no [mounts]")
-    told, from_car = of_car(told, build.car)
+    told, from_car = of_car(told, build.car, weighed)
     scene = None
     if build.fitup is not None:
         scene, _, _ = scene_of(build, measured, folder)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from halfshaft.build.catalogue import mount_load
 from halfshaft.build.mounts import MountsInput
 from halfshaft.build.road import CarInput
+from halfshaft.build.weighed import WEIGHTS, Weighed, as_weighed
 from halfshaft.checks import Assumed, Origin, Source
 from halfshaft.mounts.crash import crash_cases
 from halfshaft.mounts.grip import DrivenAxle
@@ -35,16 +36,22 @@ def or_row(told: object, key: str, row_name: str, assumed: list[Assumed]) -> obj
     return row.value
 
 
-def of_car(told: MountsInput, car: CarInput | None) -> tuple[MountsInput, tuple[Assumed, ...]]:
-    """[mounts] with what it leaves to [car]: torque, ratio and losses, masses, wheelbase, heights, the driven axle."""
+def of_car(
+    told: MountsInput, car: CarInput | None, weighed: Weighed | None = None
+) -> tuple[MountsInput, tuple[Assumed, ...]]:
+    """[mounts] with what it leaves to [car] and to the weights: torque, ratio and losses, masses, wheelbase, heights,
+    the driven axle. What [car] tells comes before what was weighed.
+    """
     if car is None:
-        return told, ()
-    mass = car.mass_kg + car.load_kg
+        return _of_weights(told, weighed)
+    car, from_weights = as_weighed(car, weighed)
+    worked = {one.where.removeprefix("car.") for one in from_weights}
+    mass = None if car.mass_kg is None else car.mass_kg + car.load_kg
     rear = car.driven == "rear" if told.axle is None else told.axle == "rear"
     share = (1.0 - car.front_share) if rear else car.front_share
     found: dict[str, object] = {
         "car_mass_kg": mass,
-        "axle_mass_kg": share * mass if car.given("front_share") else None,
+        "axle_mass_kg": share * mass if mass is not None and car.given("front_share") else None,
         "wheelbase_mm": car.wheelbase_mm if car.given("wheelbase_mm") else None,
         "cog_height_mm": car.centre_height_mm if car.given("centre_height_mm") else None,
         "wheel_radius_mm": car.wheel_radius_mm,
@@ -53,13 +60,42 @@ def of_car(told: MountsInput, car: CarInput | None) -> tuple[MountsInput, tuple[
     if told.axle_torque_nm is None:
         efficiency = car.gear.efficiency if car.gear.given("efficiency") else None
         found |= {"motor_torque_nm": car.motor.torque_nm, "ratio": car.gear.ratio, "efficiency": efficiency}
+    from_car = Source(Origin.BUILDER, "[car]")
+    sources = {key: WEIGHTS if worked & set(_FROM[key]) else from_car for key in _FROM}
+    return _filled(told, found, sources, from_car)
+
+
+# what each number of [mounts] hangs on in [car], by the words there
+_FROM = {
+    "car_mass_kg": ("mass", "load"), "axle_mass_kg": ("mass", "load", "front_share"), "wheelbase_mm": ("wheelbase",),
+    "cog_height_mm": ("centre_height",),
+}  # fmt: skip
+
+
+def _of_weights(told: MountsInput, weighed: Weighed | None) -> tuple[MountsInput, tuple[Assumed, ...]]:
+    """[mounts] without a [car]: masses, wheelbase and height as weighed, laden where a load is told."""
+    if weighed is None:
+        return told, ()
+    stands = weighed.laden or weighed.empty
+    rear = (told.axle or str(mount_load("car.axle").value)) == "rear"
+    share = (1.0 - stands.front_share) if rear else stands.front_share
+    found: dict[str, object] = {
+        "car_mass_kg": stands.mass_kg, "axle_mass_kg": share * stands.mass_kg, "wheelbase_mm": weighed.wheelbase_mm,
+        "cog_height_mm": stands.height_mm,
+    }  # fmt: skip
+    return _filled(told, found, {}, WEIGHTS)
+
+
+def _filled(
+    told: MountsInput, found: Mapping[str, object], sources: Mapping[str, Source], usual: Source
+) -> tuple[MountsInput, tuple[Assumed, ...]]:
+    """What [mounts] leaves out and was found elsewhere, and each with where from."""
     taken = {key: value for key, value in found.items() if value is not None and getattr(told, key) is None}
-    source = Source(Origin.BUILDER, "[car]")
     listed = []
     for key, value in taken.items():
         name = MountsInput.model_fields[key].alias or key
         words = f"{value:.4g}" if isinstance(value, float) else str(value)
-        listed.append(Assumed(f"mounts.{name}", words, source))
+        listed.append(Assumed(f"mounts.{name}", words, sources.get(key, usual)))
     return told.model_copy(update=taken), tuple(listed)
 
 

@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from halfshaft.pack.bay import Bay
+from halfshaft.pack.bay import Bay, Keep
 from halfshaft.pack.block import Stance, Turn
 from halfshaft.pack.cables import ways_mm
+from halfshaft.pack.slide import slid
 from halfshaft.pack.solver import NEAR, WORK, Chosen, Weights, choose, cost_of, string_order
 from halfshaft.pack.spots import Spots
 from halfshaft.progress import Progress, silent
@@ -43,6 +44,8 @@ class Rooms:
     bays: tuple[Bay, ...]
     stances: tuple[tuple[Stance, ...], ...]
     spots: tuple[Spots, ...]
+    keeps: tuple[Keep, ...] = ()
+    gap_mm: float | None = None  # between modules; None where they stay on their spots
 
     @property
     def whole(self) -> bool:
@@ -66,7 +69,10 @@ class Placed:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Layout:
-    """One answer. `merits` are what answers are held against each other by, each better when smaller."""
+    """One answer, its modules slid to the wanted centre where its wish weighs that more than cables.
+
+    `merits` are what answers are held against each other by, each better when smaller.
+    """
 
     wish: str
     modules: tuple[Placed, ...]
@@ -157,11 +163,41 @@ def layouts(
                 cost = cost_of(spots, field.bay, weights)
                 gap = max(0.0, 1.0 - least.get(wish.name, 0.0) / max(cost, 1))
                 counts = _counts(field, rooms, spots)
+                corners = _slid(rooms, field, spots, wish, station_mm, side_mm)
                 found.append(
-                    _strung(rooms, field, spots, gap, wish.name, counts, strings, station_mm, side_mm, junction_mm,
-                            work, seed)
+                    _strung(rooms, field, spots, corners, gap, wish.name, counts, strings, station_mm, side_mm,
+                            junction_mm, work, seed)
                 )  # fmt: skip
     return unbeaten(found)
+
+
+def _slid(
+    rooms: Rooms, field: _Field, spots: tuple[int, ...], wish: Wish, station_mm: float | None, side_mm: float
+) -> Array:
+    """Corners (n, 3) of the chosen rooms, slid along the car and across where the wish weighs it more than cables."""
+    chosen = list(spots)
+    corners = field.corner_mm[chosen]
+    if rooms.gap_mm is None:
+        return corners
+    stances = [field.stance[n] for n in chosen]
+    room = np.array([one.room_mm for one in stances])
+    middle = np.array([one.centre_mm for one in stances])
+    cooled = np.array([one.cooled for one in stances])
+    bay = field.bay[chosen]
+
+    def off(at: Array) -> float:
+        spots = [rooms.bays[b].pose.apply(c + m) for b, c, m in zip(bay, at, middle, strict=True)]
+        x, y, _ = np.mean(spots, axis=0)
+        along = 0.0 if station_mm is None else wish.station * abs(float(x) - station_mm)
+        return along + wish.side * abs(float(y) - side_mm)
+
+    # what weighs most comes last; in a bay that stands askew the one spoils a little of the other
+    aims = ((1, side_mm, wish.side), (0, station_mm, wish.station))
+    for axis, wanted, weight in aims:
+        if wanted is not None and weight > wish.cables:
+            there = slid(rooms.bays, rooms.keeps, rooms.gap_mm, bay, corners, room, cooled, middle, axis, wanted)
+            corners = there if off(there) < off(corners) else corners
+    return corners
 
 
 def _start(count: int, field: _Field, weights: Weights, work: float, seed: int) -> tuple[int, ...]:
@@ -283,6 +319,7 @@ def _strung(
     rooms: Rooms,
     field: _Field,
     spots: tuple[int, ...],
+    corners: Array,
     gap: float,
     wish: str,
     counts: tuple[int, ...],
@@ -297,8 +334,8 @@ def _strung(
     nodes = [(n, spot, turn) for n, spot in enumerate(spots) for turn in field.stance[spot].turns]
     which = np.array([n for n, _, _ in nodes])
     bay = np.array([field.bay[spot] for _, spot, _ in nodes])
-    minus = np.array([field.corner_mm[spot] + turn.minus_mm for _, spot, turn in nodes])
-    plus = np.array([field.corner_mm[spot] + turn.plus_mm for _, spot, turn in nodes])
+    minus = np.array([corners[n] + turn.minus_mm for n, _, turn in nodes])
+    plus = np.array([corners[n] + turn.plus_mm for n, _, turn in nodes])
     way, begin, end = ways_mm(rooms.bays, bay, minus, plus, junction_mm)
     runs, shortest = string_order(
         _tenths(way), _tenths(begin), _tenths(end), which, strings, work=0.5 * work, seed=seed
@@ -308,9 +345,9 @@ def _strung(
     for string, run in enumerate(runs):
         whole += float(begin[run[0]])
         for place, node in enumerate(run):
-            _, spot, turn = nodes[node]
+            at, spot, turn = nodes[node]
             one = rooms.bays[int(field.bay[spot])]
-            corner = field.corner_mm[spot]
+            corner = corners[at]
             cable = float(way[node, run[place + 1]] if place + 1 < len(run) else end[node])
             whole += cable
             placed.append(

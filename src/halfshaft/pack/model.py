@@ -9,7 +9,9 @@ from numpy.typing import NDArray
 
 from halfshaft.checks import Assumed, Check
 from halfshaft.pack.bay import Bay, Keep
+from halfshaft.pack.cold import ColdTable
 from halfshaft.pack.layout import Layout
+from halfshaft.pack.mass import Lump, PackWeight, Room, Spot
 from halfshaft.pack.retention import Retention
 from halfshaft.pack.strings import Strings
 
@@ -57,6 +59,13 @@ class Laid:
     most: tuple[tuple[int, bool], ...]
     wanted: int
     answers: tuple[Answer, ...]
+    number: int = 1  # of the answer that is built, from 1
+    lumps: tuple[Lump, ...] = ()  # what that one weighs, bay by bay, boxes and cables apart
+
+    @property
+    def chosen(self) -> Answer | None:
+        """The answer that is built; None where there is none of that number."""
+        return self.answers[self.number - 1] if self.number <= len(self.answers) else None
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -78,6 +87,24 @@ class Pack:
     lasting_rise_k_min: float
     modules_kg: float
     mass_kg: float  # with boxes and cables
+    cold: ColdTable
+    inverter_least_v: float  # volts between which the inverter works: nought and infinite where not told
+    inverter_most_v: float
     checks: tuple[Check, ...]
     assumed: tuple[Assumed, ...]
     laid: Laid | None = None
+
+    @property
+    def weight(self) -> PackWeight | None:
+        """What a ledger takes of it; None where no layout was found, or places were not asked for."""
+        laid = self.laid
+        if laid is None or laid.chosen is None:
+            return None
+        each = self.modules_kg / self.modules
+        layout = laid.chosen.layout
+        spots = tuple(Spot(f"{m.string + 1}.{m.place + 1}", m.bay, m.centre_mm) for m in layout.modules)
+        rooms = tuple(
+            Room(bay.name, np.asarray(bay.pose.apply(bay.size_mm / 2.0)), max(most - held, 0))
+            for bay, (most, _), held in zip(laid.bays, laid.most, layout.counts, strict=True)
+        )
+        return PackWeight(laid.number, each, self.mass_kg / self.modules_kg - 1.0, spots, laid.lumps, rooms)

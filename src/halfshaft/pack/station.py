@@ -13,13 +13,16 @@ import numpy as np
 
 from halfshaft.build import Build
 from halfshaft.build.catalogue import default, mount_load
+from halfshaft.build.catalogue.road import road_curve
 from halfshaft.build.pack import BatteryInput
 from halfshaft.checks import Assumed, Check, Severity
 from halfshaft.measure.model import Measured
 from halfshaft.pack.bay import Bay, Keep
 from halfshaft.pack.block import stances_of
 from halfshaft.pack.clear import bays_that_meet, clashes
+from halfshaft.pack.cold import cold_table
 from halfshaft.pack.layout import Layout, Rooms, layouts, most_that_fit
+from halfshaft.pack.mass import lumps_of
 from halfshaft.pack.model import Answer, Laid, Limits, Pack, Volts
 from halfshaft.pack.retention import retention
 from halfshaft.pack.spots import MOST, spots_of
@@ -65,6 +68,9 @@ def electric(told: BatteryInput, motor_w: float | None = None) -> Pack:
         discharge_w(strings, c, t, least, lasting=True),
         charge_w(strings, c, t, most),
     )
+    crawl, slow = default("pack.crawl"), road_curve("pack.energy")
+    assumed.append(Assumed("pack.crawl", f"{float(crawl.value):.0%} of its power", crawl.source))
+    assumed.append(Assumed("energy against temperature", slow.what, slow.source))
     modules = told.series * told.parallel
     kilos = modules * strings.cells.heat_j_k / float(default("pack.heat").value)
     rise = float(warms_k_min(strings, lasting))
@@ -85,6 +91,9 @@ def electric(told: BatteryInput, motor_w: float | None = None) -> Pack:
         lasting_rise_k_min=rise,
         modules_kg=kilos,
         mass_kg=kilos * (1.0 + told.other_mass),
+        cold=cold_table(strings, float(crawl.value) * float(discharge_w(strings, 0.5, 25.0, least)), least, most),
+        inverter_least_v=least,
+        inverter_most_v=most,
         checks=tuple(checks),
         assumed=tuple(dict.fromkeys(assumed)),
     )
@@ -134,9 +143,8 @@ def laid_out(build: Build, measured: Measured, folder: Path, found: Pack, progre
     answers: tuple[Layout, ...] = ()
     most: tuple[tuple[int, bool], ...] = ()
     for spots in (MOST, FINE):
-        rooms = Rooms(
-            bays, stances, tuple(spots_of(b, s, keeps, told.gap_mm, spots) for b, s in zip(bays, stances, strict=True))
-        )
+        tried = tuple(spots_of(b, s, keeps, told.gap_mm, spots) for b, s in zip(bays, stances, strict=True))
+        rooms = Rooms(bays, stances, tried, keeps, told.gap_mm)
         tell(0.1 if spots == MOST else 0.3, "room in each bay")
         most = most_that_fit(rooms, work=1.0 if spots == MOST else 4.0)
         if sum(n for n, _ in most) >= count:
@@ -152,7 +160,10 @@ def laid_out(build: Build, measured: Measured, folder: Path, found: Pack, progre
     if told.vehicle_class is None:
         assumed.append(Assumed("pack.class", kind, row.source))
     each = found.modules_kg / count * (1.0 + told.other_mass)
-    laid = Laid(bays, keeps, most, count, tuple(_answer(one, bays, keeps, told.gap_mm, each, kind) for one in answers))
+    found_ways = tuple(_answer(one, bays, keeps, told.gap_mm, each, kind) for one in answers)
+    number = min(told.layout, max(len(found_ways), 1))
+    built = found_ways[number - 1].layout.modules if found_ways else ()
+    laid = Laid(bays, keeps, most, count, found_ways, number, lumps_of(built, bays, found.modules_kg / count))
     return replace(
         found,
         laid=laid,

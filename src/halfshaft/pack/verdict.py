@@ -140,8 +140,16 @@ def place_checks(told: BatteryInput, laid: Laid) -> list[Check]:
                 Check(STATION, f"layout {number}", "Modules do not fit", _DERIVED, Severity.STOP, f"{fault}.",
                       failed_outright=True)
             )  # fmt: skip
-    if laid.answers:
-        first = laid.answers[0]
+    if laid.answers and told.layout > len(laid.answers):
+        found.append(
+            Check(
+                STATION, "layout", f"There is no layout {told.layout}", _given("layout"), Severity.CAUTION,
+                f"Layout {laid.number} is taken instead. Write layout = 1 to {len(laid.answers)} in [pack].",
+                failed_outright=True,
+            )
+        )  # fmt: skip
+    first = laid.chosen
+    if first is not None:
         for hold in first.retention:
             found.append(
                 Check(
@@ -156,7 +164,8 @@ def place_checks(told: BatteryInput, laid: Laid) -> list[Check]:
             off = first.layout.centre_mm[0] - told.station_mm
             found.append(
                 Check(
-                    STATION, "layout 1", "Centre of gravity off the wanted station", _given("station"), Severity.NOTE,
+                    STATION, f"layout {laid.number}", "Centre of gravity off the wanted station", _given("station"),
+                    Severity.NOTE,
                     "Bays nearer to it would help; 'halfshaft weights' tells what it does to the axles.",
                     abs(float(np.round(off, 1))), 50.0, "mm", Good.AT_MOST,
                 )

@@ -30,14 +30,17 @@ def asked(
     drive_map: Path | None = None,
     charger: float = 1.0,
     aux: str = "0",
-    back: float = 0.9,
-    rotating: float = 0.03,
+    back: float | None = None,
+    rotating: float | None = None,
     usable: str | None = None,
     cycles: tuple[str, ...] = (),
     speeds: tuple[str, ...] = (),
     headwind: str = "0",
 ) -> list[PlainUse]:
-    """Use over each cycle and steady speed; the WLTC where none is asked for. Raises Wrong with every fault."""
+    """Use over each cycle and steady speed; the WLTC where none is asked for. Raises Wrong with every fault.
+
+    What `back` and `rotating` leave out is of the catalogue, and listed by `assumed_of`.
+    """
     wrong: list[str] = []
 
     def take(option: str, value: str, reader: Callable[[Any], float]) -> float:
@@ -84,9 +87,9 @@ def asked(
             drives.append(steady(kmh / 3.6))
     car = None
     try:
-        car = PlainCar(
-            **told, drive=chain, charger=charger, aux_w=watts, back=back, rotating_share=rotating, usable_wh=energy
-        )
+        shares = {"back": back, "rotating_share": rotating}
+        told |= {key: value for key, value in shares.items() if value is not None}
+        car = PlainCar(**told, drive=chain, charger=charger, aux_w=watts, usable_wh=energy)
     except ValueError as why:
         wrong.append(str(why))
     if wrong or car is None:

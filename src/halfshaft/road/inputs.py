@@ -22,11 +22,15 @@ Curve = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True, slots=True)
 class Cold:
-    """Shares of a pack against its temperature: energy, charge it takes; times its resistance."""
+    """Shares of a pack against its temperature: energy, current it takes, power it gives, power it takes (as the
+    current where empty); times its resistance.
+    """
 
     energy: Curve = ((25.0, 1.0),)
     resistance: Curve = ((25.0, 1.0),)
     charge: Curve = ((25.0, 1.0),)
+    discharge: Curve = ((25.0, 1.0),)
+    charge_power: Curve = ()
 
     def at(self, temperature_c: Number) -> Chill:
         t = np.asarray(temperature_c, dtype=float)
@@ -35,7 +39,8 @@ class Cold:
             x, y = np.array(curve).T
             return np.asarray(np.interp(t, x, y))
 
-        return Chill(of(self.energy), of(self.resistance), of(self.charge))
+        takes = of(self.charge_power) if self.charge_power else None
+        return Chill(of(self.energy), of(self.resistance), of(self.charge), of(self.discharge), takes)
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from halfshaft.build.catalogue import default
+from halfshaft.checks import Assumed
 from halfshaft.road.cycles import Cycle, at_each_second
 from halfshaft.road.resistance import RoadLoad, force_n
 
 Array = NDArray[np.float64]
+
+
+# rows of defaults: what a plain car takes where these two are not told
+BACK, ROTATING = "braking.share", "car.rotating"
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,8 +68,8 @@ class PlainCar:
     drive: float | EfficiencyMap
     charger: float = 1.0
     aux_w: float = 0.0
-    back: float = 0.9
-    rotating_share: float = 0.03
+    back: float = field(default_factory=lambda: float(default(BACK).value))
+    rotating_share: float = field(default_factory=lambda: float(default(ROTATING).value))
     usable_wh: float | None = None
 
     def __post_init__(self) -> None:
@@ -156,3 +162,12 @@ def read_map(text: str) -> EfficiencyMap:
     grid = np.array(table)
     eta = grid[:, 1:] / (100.0 if grid[:, 1:].max() > 1.0 else 1.0)
     return EfficiencyMap(grid[:, 0] / 3.6, np.array(powers) * 1000.0, eta)
+
+
+def assumed_of(back: float | None, rotating: float | None) -> tuple[Assumed, ...]:
+    """The shares of braking and of rotating mass that were not told, each with its source."""
+    rows = (
+        ("share of the braking that goes to the motor", default(BACK), back),
+        ("share of the mass that wheels and rotor add", default(ROTATING), rotating),
+    )
+    return tuple(Assumed(words, f"{row.value:g}", row.source) for words, row, told in rows if told is None)

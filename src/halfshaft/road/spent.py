@@ -100,13 +100,13 @@ def _spend(car: Car, day: Day, cycle: Cycle, charge: float, cars: int) -> Spent:
     electric = torque * rad_s + lost_motor
     power = electric + day.aux_w
     volts = supply.open_v(charge)
-    takes = np.minimum(supply.charge_w, room_w(supply, volts))
+    takes = np.minimum(supply.takes_w(charge), room_w(supply, volts))
     refused = np.maximum(-takes - power, 0.0)  # the pack takes no more: friction brakes do it
     power = power + refused
 
     amps = current_a(volts, supply.resistance_ohm, power)
     inside = volts * amps
-    can = np.minimum(supply.discharge_w, most_w(volts, supply.resistance_ohm))
+    can = np.minimum(supply.gives_w(charge), most_w(volts, supply.resistance_ohm))
 
     def wh(watts: Array) -> Array:
         return np.asarray(np.broadcast_to(watts, (cars, len(dt))) @ dt / 3600.0)

@@ -60,7 +60,7 @@ def motor_pull_n(car: Car, speed_m_s: ArrayLike, day: Day, charge: float = 0.9, 
     rad_s = v * per_m
     volts = car.supply.open_v(charge)
     # at most half the open volts are used up inside: beyond, more current gives less power
-    can = np.minimum(car.supply.discharge_w, most_w(volts, car.supply.resistance_ohm)) - day.aux_w
+    can = np.minimum(car.supply.gives_w(charge), most_w(volts, car.supply.resistance_ohm)) - day.aux_w
     torque = np.minimum(limit_nm(car.motor, rad_s, share), torque_of_power_nm(car.motor, can, rad_s))
     torque = np.where(rad_s <= car.motor.most_rad_s * (1.0 + 1e-9), torque, 0.0)
     return np.asarray(np.maximum(torque - car.gear.drag_nm, 0.0) * car.gear.efficiency * per_m)

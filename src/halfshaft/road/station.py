@@ -10,7 +10,9 @@ import numpy as np
 from halfshaft.build.catalogue import default
 from halfshaft.build.catalogue.road import CYCLES
 from halfshaft.build.road import CarInput, ChargerInput, ClimbInput, RoadInput
+from halfshaft.build.weighed import Weighed, as_weighed
 from halfshaft.checks import Check
+from halfshaft.pack.model import Pack
 from halfshaft.progress import Progress, within
 from halfshaft.road.air import air_density_kg_m3, pressure_pa
 from halfshaft.road.band import Band, band
@@ -26,7 +28,7 @@ from halfshaft.road.route import Route, drive, read_gpx
 from halfshaft.road.sprint import hold_grade, sprint, start_grade
 from halfshaft.road.supply import Supply, current_a
 from halfshaft.road.told import Told, rolling_and_drag, taper_of, told
-from halfshaft.road.verdict import charging_checks, drive_checks, pull_checks, refused, source_checks
+from halfshaft.road.verdict import charging_checks, drive_checks, mass_checks, pull_checks, refused, source_checks
 
 _KMH = 1.0 / 3.6
 TEMPERATURES_C = np.arange(-20.0, 41.0, 5.0)
@@ -51,15 +53,20 @@ def on_road(
     texts: Mapping[str, str],
     seed: int,
     progress: Progress | None = None,
-    supply: Supply | None = None,
+    pack: Pack | None = None,
+    weighed: Weighed | None = None,
 ) -> Road:
-    """All the road says of one car. `texts` holds the files that `files_of` names; `supply` a pack worked elsewhere.
+    """All the road says of one car. `texts` holds the files that `files_of` names; `pack` is one worked by its modules;
+    `weighed` the car as its weights were worked, for what [car] leaves out. Raises ValueError where nobody weighed it.
 
     A file that cannot be read becomes a check that stops, and the rest is worked without it.
     """
     tell = within(progress, 0.0, 1.0, "road")
     checks: list[Check] = []
-    numbers = _told(car, road, texts, supply, checks)
+    said = car.mass_kg
+    car, from_weights = as_weighed(car, weighed)
+    numbers = _told(car, road, texts, pack, weighed, checks)
+    numbers = replace(numbers, assumed=(*numbers.assumed, *from_weights))
     inputs = numbers.inputs
     onboard = onboard_of(car.charger)
     eta = wall_share(inputs.supply, onboard)
@@ -83,6 +90,7 @@ def on_road(
     plugs = _plugs(car, road, inputs, onboard, far)
 
     checks += source_checks(numbers)
+    checks += mass_checks(said, weighed)
     checks += drive_checks(road, drives)
     checks += pull_checks(road, here, pull, up, lasting)
     checks += charging_checks(car, road, plugs)
@@ -100,15 +108,22 @@ def _curves(numbers: Told, first: Cycle | None, pull: Pull, seed: int) -> tuple[
     return over_speed(numbers.inputs, numbers.spreads, speeds, seed), by_day
 
 
-def _told(car: CarInput, road: RoadInput, texts: Mapping[str, str], supply: Supply | None, checks: list[Check]) -> Told:
+def _told(
+    car: CarInput,
+    road: RoadInput,
+    texts: Mapping[str, str],
+    pack: Pack | None,
+    weighed: Weighed | None,
+    checks: list[Check],
+) -> Told:
     motor_map = texts.get(car.motor.map) if car.motor.map is not None else None
     try:
-        return told(car, road, motor_map, supply)
+        return told(car, road, motor_map, pack, weighed)
     except ValueError as why:
         if motor_map is None:
             raise
         checks.append(refused(f"motor's map {car.motor.map}", "The map cannot be used", f"{why}."))
-        return told(car, road, None, supply)
+        return told(car, road, None, pack, weighed)
 
 
 def onboard_of(charger: ChargerInput | None) -> Onboard | None:

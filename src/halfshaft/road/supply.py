@@ -32,6 +32,8 @@ class Supply:
     full_v: Number = np.inf  # charging holds the terminals to this
     charge_a: Number = np.inf
     heat_j_k: Number = np.inf  # warmth that a kelvin takes
+    gives: Curve = ((0.0, 1.0),)  # share of `discharge_w` against charge
+    takes: Curve = ((0.0, 1.0),)  # share of `charge_w` against charge
 
     @property
     def charge_ah(self) -> Number:
@@ -48,6 +50,16 @@ class Supply:
         soc, share = np.array(self.curve).T
         return np.asarray(self.volts_v * np.interp(np.asarray(charge, dtype=float), soc, share))
 
+    def gives_w(self, charge: ArrayLike) -> Array:
+        """Most power out at a charge from 0 to 1."""
+        soc, share = np.array(self.gives).T
+        return np.asarray(self.discharge_w * np.interp(np.asarray(charge, dtype=float), soc, share))
+
+    def takes_w(self, charge: ArrayLike) -> Array:
+        """Most power in at a charge from 0 to 1."""
+        soc, share = np.array(self.takes).T
+        return np.asarray(self.charge_w * np.interp(np.asarray(charge, dtype=float), soc, share))
+
 
 def room_w(supply: Supply, open_v: ArrayLike) -> Array:
     """Most charging power before the terminals reach full volts, W: nearly none of it is left in a full pack."""
@@ -59,11 +71,15 @@ def room_w(supply: Supply, open_v: ArrayLike) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class Chill:
-    """What temperature does to a pack: shares of its energy and of the charge it may take, and times its resistance."""
+    """What temperature does to a pack: shares of its energy, of the charge it may take and of the power it gives, and
+    times its resistance.
+    """
 
     energy: Number = 1.0
     resistance: Number = 1.0
     charge: Number = 1.0
+    discharge: Number = 1.0
+    charge_power: Number | None = None  # of the power it takes, where that is not as the current
 
 
 def chilled(supply: Supply, chill: Chill) -> Supply:
@@ -72,6 +88,7 @@ def chilled(supply: Supply, chill: Chill) -> Supply:
         supply,
         energy_wh=supply.energy_wh * chill.energy,
         resistance_ohm=supply.resistance_ohm * chill.resistance,
-        charge_w=supply.charge_w * chill.charge,
+        discharge_w=supply.discharge_w * chill.discharge,
+        charge_w=supply.charge_w * (chill.charge if chill.charge_power is None else chill.charge_power),
         charge_a=supply.charge_a * chill.charge,
     )

@@ -12,13 +12,16 @@ from halfshaft.build.catalogue import default
 from halfshaft.build.catalogue.road import machine, pack_curve, road_curve, shape, tyre_kind
 from halfshaft.build.left_out import left_out
 from halfshaft.build.road import CarInput, MotorInput, PackInput, RoadInput
+from halfshaft.build.weighed import WEIGHTS, Weighed
 from halfshaft.checks import Assumed, Origin, Source
+from halfshaft.pack.model import Pack
 from halfshaft.road.air import air_density_kg_m3, pressure_pa
 from halfshaft.road.band import Change, Spread, scale, shift
 from halfshaft.road.cabin import Cabin
 from halfshaft.road.car import Braking, Gear, Stance
 from halfshaft.road.charge import Taper
 from halfshaft.road.coastdown import CoastDown, Timed, both_ways_s, fit_coast_down
+from halfshaft.road.from_pack import cold_of_pack, supply_of_pack
 from halfshaft.road.inputs import Cold, Inputs, Number
 from halfshaft.road.motor import Array, LossFit, Motor, fit_losses
 from halfshaft.road.resistance import RoadLoad, from_drag, rolling_radius_m
@@ -43,21 +46,34 @@ class Told:
     losses: LossFit | None = None
 
 
-def told(car: CarInput, road: RoadInput, motor_map: str | None = None, supply: Supply | None = None) -> Told:
-    """The car and its day. `motor_map` is the text of the map that the build names; `supply` a pack that a pack
-    station has worked, in the place of [car.pack].
+def told(
+    car: CarInput,
+    road: RoadInput,
+    motor_map: str | None = None,
+    pack: Pack | None = None,
+    weighed: Weighed | None = None,
+) -> Told:
+    """The car and its day. `motor_map` is the text of the map that the build names; `pack` one worked by its modules,
+    in the place of [car.pack]; `weighed` tells how well the mass is known.
 
     Raises ValueError in the builder's words where numbers contradict each other or the map cannot be read.
     """
+    if car.mass_kg is None:
+        raise ValueError("[car] does not say what it weighs: write mass, or [weights]")
     assumed = left_out(car, "car") + left_out(road, "road")
     load, coast, tyres, drag = _load(car, assumed)
     motor, losses = _motor(car.motor, motor_map, assumed)
     radius = car.wheel_radius_mm / 1000.0 if car.wheel_radius_mm is not None else rolling_radius_m(car.tyre or "")
-    pack = supply or supply_of(car.pack, assumed)
-    curves = {key: road_curve(f"pack.{key}") for key in ("energy", "resistance", "charge")}
+    usual = {key: road_curve(f"pack.{key}") for key in ("energy", "resistance", "charge")}
+    if pack is None:
+        supply = supply_of(car.pack, assumed)
+        cold = Cold(usual["energy"].points, usual["resistance"].points, usual["charge"].points)
+        curves = tuple(usual.values())
+    else:
+        supply, cold, curves = supply_of_pack(pack), cold_of_pack(pack), (usual["energy"],)
     heater = road_curve(f"cabin.{car.cabin.heater}" if car.cabin.heater != "none" else "cabin.resistance")
     cooling = road_curve("cabin.cooling")
-    for curve in (*curves.values(), heater, cooling):
+    for curve in (*curves, heater, cooling):
         assumed.append(Assumed(f"catalogue {curve.key}", curve.what, curve.source))
     for key in _ALWAYS:
         row = default(key)
@@ -76,10 +92,10 @@ def told(car: CarInput, road: RoadInput, motor_map: str | None = None, supply: S
         braking=Braking(
             car.braking.share, car.braking.most_m_s2, car.braking.fades_kmh * _KMH, car.braking.ends_kmh * _KMH
         ),
-        supply=pack,
+        supply=supply,
         stance=Stance(car.wheelbase_mm / 1000.0, car.centre_height_mm / 1000.0, car.front_share, car.grip, car.driven),
         cabin=cabin,
-        cold=Cold(curves["energy"].points, curves["resistance"].points, curves["charge"].points),
+        cold=cold,
         aux_w=car.aux_w,
         temperature_c=road.temperature_c,
         pack_c=road.pack_temperature_c,
@@ -87,12 +103,23 @@ def told(car: CarInput, road: RoadInput, motor_map: str | None = None, supply: S
         humidity=float(default("road.humidity").value),
         headwind_m_s=road.headwind_kmh * _KMH,
     )
-    return Told(inputs, _spreads(car, road, tyres, drag, coast), tuple(dict.fromkeys(assumed)), coast, losses)
+    spreads = _spreads(car, road, tyres, drag, coast, _mass_spread(car, road, weighed, assumed))
+    return Told(inputs, spreads, tuple(dict.fromkeys(assumed)), coast, losses)
+
+
+def _mass_spread(car: CarInput, road: RoadInput, weighed: Weighed | None, assumed: list[Assumed]) -> float:
+    """Spread of the mass as a share: as told, as the weights know it where they tell the mass, or the usual one."""
+    if weighed is None or road.spread.given("mass") or car.mass_kg != weighed.empty.mass_kg:
+        return road.spread.mass
+    share = weighed.empty.mass_spread_kg / weighed.empty.mass_kg
+    assumed[:] = [one for one in assumed if one.where != "road.spread.mass"]
+    assumed.append(Assumed("road.spread.mass", f"{share:.2%}", WEIGHTS))
+    return share
 
 
 def _load(car: CarInput, assumed: list[Assumed]) -> tuple[RoadLoad, CoastDown | None, float | None, float | None]:
     """Road load, and the spreads of tyres and drag as shares where what it comes from tells them."""
-    mass = car.mass_kg + car.load_kg
+    mass = (car.mass_kg or 0.0) + car.load_kg
     if car.coefficients is not None:
         told = car.coefficients
         return RoadLoad(told.a_n, told.b_n_s_m, told.c_n_s2_m2, told.mass_kg), None, None, None
@@ -243,7 +270,7 @@ def _coasted(coast: CoastDown) -> list[tuple[float, Spread]]:
 
 
 def _spreads(
-    car: CarInput, road: RoadInput, tyres: float | None, drag: float | None, coast: CoastDown | None
+    car: CarInput, road: RoadInput, tyres: float | None, drag: float | None, coast: CoastDown | None, mass: float
 ) -> tuple[Spread, ...]:
     """Inputs with their spreads; one that is known exactly is left out."""
     told = road.spread
@@ -256,7 +283,7 @@ def _spreads(
         return replace(inputs, braking=replace(inputs.braking, share=share))
 
     rows = [
-        (told.mass, Spread("mass", f"mass ± {told.mass:.0%}", scale("mass_kg", told.mass))),
+        (mass, Spread("mass", f"mass ± {mass:.1%}", scale("mass_kg", mass))),
         (rolls, Spread("tyres", f"rolling resistance ± {rolls:.0%}", scale("tyres", rolls))),
         (pushes, Spread("drag", f"drag ± {pushes:.0%}", scale("drag", pushes))),
         (told.motor_losses, Spread("motor", f"motor losses ± {told.motor_losses:.0%}",

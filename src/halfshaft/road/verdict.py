@@ -9,6 +9,7 @@ import numpy as np
 
 from halfshaft.build.catalogue import default
 from halfshaft.build.road import CarInput, RoadInput
+from halfshaft.build.weighed import Weighed
 from halfshaft.checks import Check, Good, Origin, Severity, Source
 from halfshaft.road.car import Car
 from halfshaft.road.cautions import CHARGING as CHARGE_CARE
@@ -62,6 +63,19 @@ def source_checks(told: Told) -> list[Check]:
         missed = 100.0 * told.losses.typical
         checks.append(_most("motor's map", "Efficiency that loss numbers miss it by", missed, MOST_MAP_MISS, "%", do))
     return checks
+
+
+def mass_checks(said_kg: float | None, weighed: Weighed | None) -> list[Check]:
+    """Whether a mass that [car] tells is that of the weights."""
+    if said_kg is None or weighed is None:
+        return []
+    found = weighed.empty
+    most = max(3.0 * found.mass_spread_kg, 0.01 * found.mass_kg)
+    do = (
+        f"The weights say {found.mass_kg:.0f} kg ± {found.mass_spread_kg:.0f}, [car] {said_kg:.0f} kg. Take mass away "
+        "from [car], and the road goes by the weights."
+    )
+    return [_most("mass", "Mass in [car] off that of the weights", abs(said_kg - found.mass_kg), most, "kg", do)]
 
 
 def drive_checks(road: RoadInput, drives: Sequence[Drive]) -> list[Check]:
