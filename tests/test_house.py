@@ -23,6 +23,7 @@ FLOORS = (
     ("digest", "memory"),
     ("study",),
     ("tables", "plain"),  # and tables_x, plain_x
+    ("book",),
     ("bench",),
     ("commands",),
     ("cli",),

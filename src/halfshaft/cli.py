@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from halfshaft import __version__
-from halfshaft.commands import car, folder, frame, whole
+from halfshaft.commands import book, car, folder, frame, whole
 
 app = typer.Typer(
     add_completion=False,
@@ -47,6 +47,7 @@ _COMMANDS: dict[str, Callable[..., None]] = {
     "road": car.road,
     "roadload": car.roadload,
     "cut": whole.cut,
+    "book": book.book,
     "checks": whole.checks,
     "coupon": frame.coupon,
     "open": folder.open_bench,

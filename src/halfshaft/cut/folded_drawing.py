@@ -28,8 +28,8 @@ def folded_drawing(bracket: Bracket, wide_mm: float, high_mm: float) -> tuple[Dr
     view = folded_view(bracket.panels, bracket.folds)
     points = np.vstack([ring for paint in view.paints for ring in paint.rings_mm])
     low, high = points.min(axis=0), points.max(axis=0)
-    ratio = float(min((wide_mm - 4) / (high[0] - low[0]), (high_mm - 16) / (high[1] - low[1])))
-    size = (wide_mm, float((high[1] - low[1]) * ratio + 16))
+    ratio = float(min((wide_mm - 4) / (high[0] - low[0]), (high_mm - 21) / (high[1] - low[1])))
+    size = (wide_mm, float((high[1] - low[1]) * ratio + 21))
     shift = np.array([(wide_mm - (high[0] - low[0]) * ratio) / 2 - low[0] * ratio, 2.0 + high[1] * ratio])
     matrix = np.diag([ratio, -ratio])
 
@@ -48,7 +48,7 @@ def folded_drawing(bracket: Bracket, wide_mm: float, high_mm: float) -> tuple[Dr
         if name in view.folds:
             out += fold_badge(at(view.folds[name]), number, fold.up)
     out += [Label(at(spot), name, italic=True) for name, spot in view.panels.items()]
-    foot = np.array([9.0, size[1] - 10.0])
+    foot = np.array([9.0, size[1] - 8.0])
     for words, axis in zip(("front", "left", "up"), view.axes, strict=True):
         tip = foot + axis * np.array([7.0, -7.0])
         out += [
