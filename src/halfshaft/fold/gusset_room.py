@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -54,8 +55,7 @@ def troubles(plan: Plan, corner: Corner, at_mm: float, bracket: BracketInput) ->
             )
         lies = panel.contact == ("upper" if upper else "under")
         if lies and len(panel.holes):
-            rings = [hole_figure(h, max(h.washer_mm - h.diameter_mm, 0.0) / 2.0) for h in panel.holes]
-            rest = shapely.union_all(rings).convex_hull
+            rest = _lying(panel)
             if rest.intersection(strip).area > _TOUCH_MM2:
                 out.append(
                     Trouble(
@@ -93,6 +93,13 @@ def troubles(plan: Plan, corner: Corner, at_mm: float, bracket: BracketInput) ->
                         )
                     )  # fmt: skip
     return out
+
+
+@lru_cache(maxsize=64)  # asked for at every step along a fold
+def _lying(panel: Panel) -> Polygon:
+    """What of a panel is pressed on what it lies on, in its axes."""
+    rings = [hole_figure(h, max(h.washer_mm - h.diameter_mm, 0.0) / 2.0) for h in panel.holes]
+    return shapely.union_all(rings).convex_hull
 
 
 def _strip(

@@ -239,8 +239,10 @@ def _grid(shape: Polygon | MultiPolygon, step: float) -> Array:
     step = max(step, (x1 - x0 + y1 - y0) / 2.0 / _MOST_STEPS)
     xs, ys = np.meshgrid(np.arange(x0, x1 + step, step), np.arange(y0, y1 + step, step))
     spots = np.column_stack([xs.ravel(), ys.ravel()])
+    edge = shape.boundary
+    shapely.prepare((shape, edge))
     spots = spots[shapely.contains_xy(shape, spots[:, 0], spots[:, 1])]
-    deep = shapely.distance(shapely.points(spots), shape.boundary)
+    deep = shapely.distance(edge, shapely.points(spots))
     return np.asarray(spots[np.argsort(-deep, kind="stable")])
 
 

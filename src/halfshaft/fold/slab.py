@@ -30,6 +30,7 @@ def figure(panel: Panel, holes: bool = False) -> Polygon:
     return shape.difference(shapely.union_all(cuts)) if cuts else shape
 
 
+@lru_cache(maxsize=2048)
 def hole_figure(hole: Hole, grow_mm: float = 0.0) -> Polygon:
     """The hole, or slot, as a figure grown by a margin all round."""
     reach = np.asarray(hole.slot_way, dtype=float) * hole.slot_mm / 2.0
