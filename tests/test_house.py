@@ -38,6 +38,7 @@ DOORS = {
     "manifold3d": {"geometry/mesh.py"},
     "sectionproperties": {"fitup/sections.py"},
     "ortools": {"pack/solver.py"},
+    "spyrrow": {"cut/nest/strip.py"},
     "ezdxf": {"cut/dxf.py"},
     "typst": {"cut/typeset.py"},
     "HersheyFonts": {"fold/strokes.py"},

@@ -13,6 +13,7 @@ from halfshaft.build.cross_fitup import fitup_names
 from halfshaft.build.cross_mounts import mounts_names
 from halfshaft.build.cross_pack import pack_names
 from halfshaft.build.cross_road import car_names, road_names
+from halfshaft.build.cross_sheets import sheet_rows
 from halfshaft.build.cross_weights import weights_names
 from halfshaft.build.form import plain_values
 from halfshaft.build.lines import Path as Keys
@@ -77,6 +78,7 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
         if "car" not in tables.values:
             tables.fault(("road",), "[road] without [car]", "Write [car] with mass, tyre, motor, gear and pack")
     buy_rows(build, tables)
+    sheet_rows(build, tables, folder)
     if tables.problems:
         return build
     return Build.model_validate(values, context={"units": "metric"})
@@ -124,7 +126,7 @@ def _names(build: Build, tables: Tables) -> None:
         told = build.weights
         groups += [(("weights", "out"), told.out), (("weights", "in"), told.into), (("weights", "load"), told.load)]
         groups += [(("weights", "place"), told.place)]
-    groups += [(("buy",), build.buy)]
+    groups += [(("buy",), build.buy), (("stock",), build.stock), (("offcut",), build.offcut)]
     if build.pack is not None:
         groups += [(("pack", "bay"), build.pack.bay), (("pack", "keep_out"), build.pack.keep_out)]
     if build.road is not None:

@@ -12,6 +12,7 @@ from halfshaft.build.fitup import FitupInput
 from halfshaft.build.mounts import MountsInput
 from halfshaft.build.pack import BatteryInput
 from halfshaft.build.road import CarInput, RoadInput
+from halfshaft.build.sheets import OffcutInput, SheetsInput, StockInput
 from halfshaft.build.value import (
     Angle,
     Force,
@@ -289,6 +290,9 @@ class Build(Value):
     pack: BatteryInput | None = None
     car: CarInput | None = None
     road: RoadInput | None = None
+    stock: dict[str, StockInput] = {}
+    offcut: dict[str, OffcutInput] = {}
+    sheets: SheetsInput | None = None
     book: BookInput = Field(default_factory=BookInput)
     buy: dict[str, BuyInput] = {}
     readings: tuple[Reading, ...] = ()

@@ -9,10 +9,13 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from pathlib import Path as FilePath
 from typing import Any, Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
 
 from halfshaft.cut.layers import LAYERS, Disc, Figure, Path, figures_of
 from halfshaft.fold.model import FlatPart
@@ -21,6 +24,7 @@ from halfshaft.geometry import Contour
 Array = NDArray[np.float64]
 
 _MM_PER_INCH = 25.4
+_OUTLINES = {"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE"}
 _INSUNITS = {"mm": 4, "inch": 1}  # DXF reference, header variable $INSUNITS
 
 
@@ -87,6 +91,46 @@ def read_figures(text: str) -> tuple[Figure, ...]:
             shape = Contour(rows[:, :2] * scale, rows[:, 2].copy()) if closed else Path(rows[:, :2] * scale)
             found.append(Figure(layer, shape))
     return tuple(found)
+
+
+def outline_of(path: FilePath, units: Literal["metric", "inch"] = "metric") -> Polygon:
+    """The piece that a drawing shows, in mm: its largest closed outline, with the closed outlines inside as openings.
+
+    Lines, arcs, circles, polylines, ellipses and splines are joined where their ends meet within 0.1 mm; a drawing
+    that names no unit is in the build's `units`. Raises ValueError that says what to do, where nothing is closed.
+    """
+    import ezdxf
+    from ezdxf.path import make_path
+
+    try:
+        document = ezdxf.readfile(path)
+    except (ezdxf.DXFError, OSError, UnicodeError, ValueError) as why:
+        raise ValueError(f"{path.name} cannot be read as DXF: {why}. Save it again as DXF R2010, ASCII") from why
+    named = int(document.header.get("$INSUNITS", 0))
+    known = {0: _MM_PER_INCH if units == "inch" else 1.0, 1: _MM_PER_INCH, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}
+    if named not in known:
+        raise ValueError(f"{path.name} is drawn in a unit that is not known; save it in mm or inch")
+    scale, lines = known[named], []
+    for entity in document.modelspace():
+        if entity.dxftype() not in _OUTLINES:
+            continue
+        way = [(float(p.x), float(p.y)) for p in make_path(entity).flattening(0.01 / scale)]
+        if len(way) > 1:
+            lines.append(LineString(np.round(np.asarray(way) * scale, 6)))
+    if not lines:
+        raise ValueError(f"{path.name} holds no lines, arcs or polylines: draw the piece's outline")
+    joined = shapely.snap(shapely.union_all(lines), shapely.MultiPoint([e for line in lines for e in _ends(line)]), 0.1)
+    faces = list(shapely.polygonize([shapely.node(joined)]).geoms)
+    if not faces:
+        raise ValueError(f"{path.name} holds no closed outline: close it, ends must meet within 0.1 mm")
+    base = max(faces, key=lambda face: Polygon(face.exterior).area)
+    if Polygon(base.exterior).area < 0.999 * shapely.union_all([Polygon(face.exterior) for face in faces]).area:
+        raise ValueError(f"{path.name} holds lines that cross the outline: leave the outline and its openings alone")
+    return base
+
+
+def _ends(line: LineString) -> list[tuple[float, float]]:
+    return [line.coords[0], line.coords[-1]]
 
 
 def _draw(space: Any, figure: Figure, scale: float) -> None:
