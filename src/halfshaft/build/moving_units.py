@@ -160,3 +160,24 @@ def format_use(wh_m: float, units: str) -> str:
 
 def format_temperature(celsius: float, units: str) -> str:
     return f"{celsius:.0f} C" if units == "metric" else f"{celsius * 1.8 + 32.0:.0f} F"
+
+
+_FEED = {
+    "mm/min": 1.0, "m/min": 1e3, "mm/s": 60.0, "in/min": MM_PER_INCH, "ipm": MM_PER_INCH, "in/s": 60.0 * MM_PER_INCH,
+    "inch/min": MM_PER_INCH, "ft/min": 12 * MM_PER_INCH,
+}  # fmt: skip
+_SECOND = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "min": 60.0}
+
+
+def read_feed_mm_min(value: Any, units: str = "metric") -> float:
+    """A feed in mm/min from 2400, '2.4 m/min', '95 in/min'. A bare number is mm/min, refused in an inch build."""
+    return _with_unit(value, units, _FEED, "mm/min", "a feed", "'2400 mm/min' or '95 in/min'")
+
+
+def read_seconds_s(value: Any, units: str = "metric") -> float:
+    """A time in s from 0.6, '0.6 s', '400 ms'. A bare number is s."""
+    return _with_unit(value, "metric", _SECOND, "s", "a time", "'0.6 s'")
+
+
+def format_feed(feed_mm_min: float, units: str) -> str:
+    return f"{feed_mm_min:.0f} mm/min" if units == "metric" else f"{feed_mm_min / MM_PER_INCH:.0f} in/min"

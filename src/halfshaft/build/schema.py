@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from halfshaft.build.book import BookInput, BuyInput
+from halfshaft.build.cutter import CutterInput
 from halfshaft.build.fitup import FitupInput
 from halfshaft.build.mounts import MountsInput
 from halfshaft.build.pack import BatteryInput
@@ -278,6 +279,7 @@ class Build(Value):
 
     build: About
     shop: Shop = Field(default_factory=Shop)
+    cutter: CutterInput = Field(default_factory=CutterInput)
     instrument: dict[str, Instrument] = {}
     sheet: dict[str, Sheet] = {}
     body: dict[str, BodyInput] = {}
