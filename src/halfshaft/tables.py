@@ -495,10 +495,7 @@ def energy_table(road: Road, units: UnitSystem) -> Table:
 
 def pull_table(road: Road, units: UnitSystem) -> Table:
     """Acceleration, top speed and slopes."""
-    pull = road.pull
-
-    def seconds(value: float) -> str:
-        return f"{value:.1f} s" if np.isfinite(value) else "never"
+    pull, seconds = road.pull, seconds_words
 
     def slope(value: float) -> str:
         return f"{100.0 * value:.0f} %" if value < 3.0 else "steeper than any road"
@@ -516,6 +513,10 @@ def pull_table(road: Road, units: UnitSystem) -> Table:
         ("steepest at 100 km/h", slope(pull.hold_100_grade), ""),
     )  # fmt: skip
     return Table("Pull", ("", "", ""), rows, (1,))
+
+
+def seconds_words(value: float) -> str:
+    return f"{value:.1f} s" if np.isfinite(value) else "never"
 
 
 def _spins(speed_m_s: float, units: UnitSystem) -> str:

@@ -89,7 +89,7 @@ def _worked() -> Memory:
         with tempfile.TemporaryDirectory() as name:
             folder = Path(name) / "build"
             new_build(folder, demo=demo)
-            work(folder, until="fold", memory=memory)
+            work(folder, until="bench", memory=memory)
     return memory
 
 

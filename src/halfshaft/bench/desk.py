@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from halfshaft.bench.texts import Texts, different, put_texts, read_others, read_texts
 from halfshaft.bench.workroom import Ended, Failed, Workroom
@@ -20,6 +20,9 @@ from halfshaft.build.whole import passing
 from halfshaft.cut import CutFiles, Unwritable
 from halfshaft.progress import Stopped
 from halfshaft.study import Study, Until
+
+if TYPE_CHECKING:
+    from halfshaft.pack.model import Pack
 
 Unsubscribe = Callable[[], None]
 Topic = Literal["change", "progress", "word"]
@@ -78,6 +81,7 @@ class Desk:
         self._loop: asyncio.AbstractEventLoop | None = None
         self._calls: dict[Topic, list[Callable[..., None]]] = {"change": [], "progress": [], "word": []}
         self._held: Build | None = None  # the build that the mounts in `study` are of
+        self._laid: object = None  # what the layouts in `study` hang on
         self._texts = read_texts(self.folder)
         self._others = read_others(self.folder)
         self._done: list[Step] = []
@@ -228,6 +232,17 @@ class Desk:
     async def hold(self) -> None:
         """Work what the mounts carry and whether they hold, off the page; it stands in `study` afterwards."""
         await self._asked_for("mounts", "mounts are as before")
+
+    async def lay_out(self) -> None:
+        """Work where the pack's modules go, off the page; it stands in `study` afterwards."""
+        await self._asked_for("pack", "layouts are as before")
+
+    @property
+    def layouts_behind(self) -> bool:
+        """Whether the layouts that stand in `study` are of a build before a change of what they hang on."""
+        study = self.study
+        laid = study is not None and study.pack is not None and study.pack.laid is not None
+        return laid and study is not None and self._laid != _around_pack(study.build)
 
     @property
     def mounts_behind(self) -> bool:
@@ -381,6 +396,8 @@ class Desk:
                     study = replace(study, brackets=before.brackets, files=before.files)
                 if until == "mounts":
                     self._held = study.build
+                elif until == "pack":
+                    self._laid = _around_pack(study.build)
                 elif before is not None and before.mounts is not None and study.mounts is not None:
                     study = replace(study, mounts=before.mounts)  # with the stress, which others do not work
                 self.study = self._with_places(study)
@@ -406,7 +423,7 @@ class Desk:
             try:
                 with self._working:
                     self._progress(0.0, "reading the folder")
-                    folded = self._work("fold", given_up, self._meanwhile)
+                    folded = self._work("bench", given_up, self._meanwhile)
                     self._post(lambda study=folded, asked=asked: self._have(study, asked))  # type: ignore[misc]
                 ready_to_save(self.folder)
             except Stopped:
@@ -458,13 +475,29 @@ class Desk:
         self._tell("change")
 
     def _with_places(self, study: Study) -> Study:
-        """Places and mounts are worked only when asked for: those of before stay to be seen."""
-        before = self.study
-        if before is not None and study.fit_up is None and study.build.fitup is not None:
+        """What is worked only when asked for, or not yet again, stays to be seen as it was before."""
+        before, build = self.study, study.build
+        if before is None:
+            return study
+        if study.weights is None and build.weights is not None:
+            study = replace(study, weights=before.weights)
+        if study.road is None and build.car is not None:
+            study = replace(study, road=before.road)
+        if build.pack is not None:
+            study = replace(study, pack=self._with_layouts(study.pack, before.pack, build))
+        if study.fit_up is None and build.fitup is not None:
             study = replace(study, fit_up=before.fit_up, fit_up_files=before.fit_up_files)
-        if before is not None and study.mounts is None and study.build.mounts is not None:
+        if study.mounts is None and build.mounts is not None:
             study = replace(study, mounts=before.mounts)
         return study
+
+    def _with_layouts(self, pack: Pack | None, before: Pack | None, build: Build) -> Pack | None:
+        """Layouts of before with the numbers of now, and with their checks where they still hold."""
+        if pack is None:
+            return before
+        if pack.laid is not None or before is None or before.laid is None:
+            return pack
+        return before if self._laid == _around_pack(build) else replace(pack, laid=before.laid)
 
     def _have_stopped(self) -> None:
         self.stopped = True
@@ -479,3 +512,8 @@ class Desk:
     def _have_problems(self, problems: tuple[Problem, ...]) -> None:
         self.problems = problems
         self._tell("change")
+
+
+def _around_pack(build: Build) -> object:
+    """What a build says that the pack's places hang on."""
+    return build.pack, build.body, build.obstacle, build.readings, build.car and build.car.motor

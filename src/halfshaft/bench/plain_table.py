@@ -35,4 +35,5 @@ def _markup(table: Table) -> str:
         rows.append(
             "<tr>" + "".join(cell("td", at, text, "" if at else shape) for at, text in enumerate(row)) + "</tr>"
         )
-    return f'<table class="hs-table"><thead><tr>{heads}</tr></thead><tbody>{"".join(rows)}</tbody></table>'
+    head = f"<thead><tr>{heads}</tr></thead>" if any(table.columns) else ""
+    return f'<table class="hs-table">{head}<tbody>{"".join(rows)}</tbody></table>'

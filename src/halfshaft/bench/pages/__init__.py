@@ -1,7 +1,16 @@
 """The pages of the bench in their order: one module a page, one line here."""
 
 from halfshaft.bench.page import Page
-from halfshaft.bench.pages import brackets_page, measure_page, mounts_page, place_page, settle_page, start_page
+from halfshaft.bench.pages import (
+    brackets_page,
+    measure_page,
+    mounts_page,
+    place_page,
+    road_page,
+    settle_page,
+    start_page,
+    weights_page,
+)
 
 PAGES: tuple[Page, ...] = (
     settle_page.PAGE,
@@ -9,5 +18,7 @@ PAGES: tuple[Page, ...] = (
     place_page.PAGE,
     brackets_page.PAGE,
     mounts_page.PAGE,
+    weights_page.PAGE,
+    road_page.PAGE,
     start_page.PAGE,
 )

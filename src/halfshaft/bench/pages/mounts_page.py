@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -13,6 +12,7 @@ from nicegui import ui
 from halfshaft import tables
 from halfshaft.bench import look
 from halfshaft.bench.desk import Desk, Mood
+from halfshaft.bench.fold_out import fold_out
 from halfshaft.bench.mounts_scene import PAST, SCALE, MountsScene
 from halfshaft.bench.page import Page, asked_of_page
 from halfshaft.bench.plain_table import draw_table
@@ -331,7 +331,7 @@ class MountsPage:
         with look.panel(table.title):
             draw_table(table)
         if len(one.checks) > MOST_CHECKS:
-            _fold_out(
+            fold_out(
                 f"all {len(one.checks)} checks of {one.name}",
                 lambda: draw_table(tables.mount_checks_table(one, self.desk.units)),
             )
@@ -345,7 +345,7 @@ class MountsPage:
             ("Forces on the mounts in each case", tables.mount_forces_table(found, units)),
             ("How far the unit moves, and the room left", tables.motion_table(found, units)),
         ):
-            _fold_out(title, partial(draw_table, table))
+            fold_out(title, partial(draw_table, table))
         with look.panel():
             for words in FRAME:
                 ui.label(words).classes("hs-faint hs-small hs-text")
@@ -394,19 +394,6 @@ class MountsPage:
 def _press(button: ui.button, on: bool, aria: str, classes: str) -> None:
     put(button, aria, "true" if on else "false")
     button.classes(add=classes if on else "", remove="" if on else classes)
-
-
-def _fold_out(title: str, draw: Callable[[], None]) -> None:
-    """What is drawn once it is opened."""
-    with ui.expansion(title).classes("hs-fold-out") as opened, look.column() as inside:
-        pass
-
-    def fill() -> None:
-        if opened.value and not inside.default_slot.children:
-            with inside:
-                draw()
-
-    opened.on_value_change(fill)
 
 
 def _worst_first(found: Mounts) -> list[Mount]:

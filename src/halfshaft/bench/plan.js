@@ -1,0 +1,102 @@
+// The car from above: wheels with what they carry, things that can be dragged, centres of gravity with their spread.
+// `view` is all that is drawn, lengths in mm, forward to the right and the car's left upward; words come ready to show.
+// Tells `moved` {id, x, y, end} while a thing is dragged or stepped by arrow keys, `picked` {id} when one is tapped.
+const EVERY_MS = 50, SIDE_PX = 14, TOP_PX = 58, LOW_PX = 96;
+
+export default {
+  props: { view: Object },
+  data: () => ({ wide: 600, held: null, told: 0 }),
+  computed: {
+    scale() { return (this.wide - 2 * SIDE_PX) / Math.max(this.view.high[0] - this.view.low[0], 1); },
+    tall() { return (this.view.high[1] - this.view.low[1]) * this.scale + TOP_PX + LOW_PX; },
+    things() {
+      const held = this.held;
+      // the one in hand last: it is drawn over the others
+      const own = this.view.things.map(one => held && held.id === one.id ? { ...one, x: held.x, y: held.y } : one);
+      return own.sort((a, b) => (a.id === this.view.picked) - (b.id === this.view.picked));
+    },
+  },
+  watch: { view() { if (this.held && this.held.end) this.held = null; } },
+  mounted() {
+    this.seen = new ResizeObserver(([entry]) => { this.wide = Math.max(entry.contentRect.width, 200); });
+    this.seen.observe(this.$el);
+  },
+  unmounted() { this.seen.disconnect(); },
+  methods: {
+    px(x) { return SIDE_PX + (x - this.view.low[0]) * this.scale; },
+    py(y) { return TOP_PX + (this.view.high[1] - y) * this.scale; },
+    corners(points) { return points.map(([x, y]) => `${this.px(x)},${this.py(y)}`).join(" "); },
+    size(one) { return Math.max(one.side * this.scale, 22); },
+    words(one) { return one.words.length * 6.4 > this.size(one) + 10 ? one.brief : one.words; },
+    tell(id, x, y, end) { this.$emit("moved", { id, x, y, end }); },
+    take(one, event) {
+      this.$refs.drawing.setPointerCapture(event.pointerId);  // the thing itself may be put in another order
+      this.held = { id: one.id, x: one.x, y: one.y, from: [event.clientX, event.clientY, one.x, one.y], end: false };
+      if (this.view.picked !== one.id) this.$emit("picked", { id: one.id });
+    },
+    drag(event) {
+      const held = this.held;
+      if (!held || held.end) return;
+      const [x, y, begunX, begunY] = held.from;
+      if (!held.going && Math.hypot(event.clientX - x, event.clientY - y) < 4) return;
+      held.going = true;
+      held.x = begunX + (event.clientX - x) / this.scale;
+      held.y = begunY - (event.clientY - y) / this.scale;
+      const now = performance.now();
+      if (now - this.told < EVERY_MS) return;
+      this.told = now;
+      this.tell(held.id, held.x, held.y, false);
+    },
+    drop() {
+      const held = this.held;
+      if (!held || held.end) return;
+      if (!held.going) { this.held = null; return; }
+      held.end = true;
+      this.tell(held.id, held.x, held.y, true);
+    },
+    key(one, event) {
+      const way = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+      if (event.key === "Enter" || event.key === " ") this.$emit("picked", { id: one.id });
+      else if (way) this.tell(one.id, one.x + way[0] * this.view.step, one.y + way[1] * this.view.step, true);
+      else return;
+      event.preventDefault();
+    },
+  },
+  template: `
+  <div class="hw-plan"><svg ref="drawing" :width="wide" :height="tall" :viewBox="'0 0 ' + wide + ' ' + tall"
+    @pointermove="drag" @pointerup="drop" @pointercancel="drop">
+    <rect class="hw-body" :x="px(view.body[0])" :y="py(view.body[2])" rx="26"
+      :width="(view.body[1] - view.body[0]) * scale" :height="2 * view.body[2] * scale" />
+    <path class="hw-middle" :d="'M' + px(view.low[0]) + ' ' + py(0) + ' H' + px(view.high[0])" />
+    <text class="hw-way" :x="wide - 12" y="22" text-anchor="end">forward →</text>
+    <g v-for="bay in view.bays"><polygon class="hw-bay" :points="corners(bay.points)" />
+      <text class="hw-faint" :x="px(bay.points[0][0]) + 4" :y="py(bay.points[0][1]) - 4">{{ bay.words }}</text></g>
+    <g v-for="axle in view.axles">
+      <path class="hw-axle" :d="'M' + px(axle.x) + ' ' + py(axle.left) + ' V' + py(-axle.left)" />
+      <text class="hw-load" :class="axle.mood" :x="px(axle.x)" :y="tall - 28" text-anchor="middle">{{ axle.words }}</text>
+      <text class="hw-faint" :x="px(axle.x)" :y="tall - 10" text-anchor="middle">{{ axle.more }}</text></g>
+    <g v-for="wheel in view.wheels">
+      <rect class="hw-wheel" :class="wheel.mood" rx="5" :x="px(wheel.x - wheel.long / 2)" :y="py(wheel.y + wheel.wide / 2)"
+        :width="wheel.long * scale" :height="wheel.wide * scale" />
+      <text class="hw-load" :class="wheel.mood" :x="px(wheel.x)" text-anchor="middle"
+        :y="wheel.y > 0 ? py(wheel.y + wheel.wide / 2) - 22 : py(wheel.y - wheel.wide / 2) + 18">{{ wheel.words }}</text>
+      <text class="hw-faint" :x="px(wheel.x)" text-anchor="middle"
+        :y="wheel.y > 0 ? py(wheel.y + wheel.wide / 2) - 6 : py(wheel.y - wheel.wide / 2) + 34">{{ wheel.more }}</text></g>
+    <g v-for="spot in view.spots">
+      <path class="hw-spot" :d="'M' + (px(spot.x) - 9) + ' ' + py(spot.y) + ' h18 M' + px(spot.x) + ' ' + (py(spot.y) - 9) + ' v18'" />
+      <text class="hw-faint" :x="px(spot.x)" :y="py(spot.y) + spot.under * scale + 16" text-anchor="middle">{{ spot.words }}</text></g>
+    <g v-for="one in things" :key="one.id" class="hw-thing" tabindex="0" role="button" :aria-label="one.say"
+      :class="{ 'hw-picked': one.id === view.picked, 'hw-moved': one.moved, 'hw-rides': one.rides }"
+      :data-thing="one.id" @pointerdown="take(one, $event)"
+      @keydown="key(one, $event)">
+      <path v-if="one.was" class="hw-trail" :d="'M' + px(one.was[0]) + ' ' + py(one.was[1]) + ' L' + px(one.x + one.aside[0]) + ' ' + py(one.y + one.aside[1])" />
+      <rect :x="px(one.x + one.aside[0]) - size(one) / 2" :y="py(one.y + one.aside[1]) - size(one) / 2" rx="4"
+        :width="size(one)" :height="size(one)" />
+      <text :x="px(one.x + one.aside[0])" :y="py(one.y + one.aside[1]) + 4" text-anchor="middle">{{ words(one) }}</text></g>
+    <g v-for="centre in view.centres" class="hw-centre" :class="'hw-' + centre.kind">
+      <ellipse :cx="px(centre.x)" :cy="py(centre.y)" :rx="Math.max(centre.spread[0] * scale, 1)" :ry="Math.max(centre.spread[1] * scale, 1)"
+        :transform="'rotate(' + -centre.turn + ' ' + px(centre.x) + ' ' + py(centre.y) + ')'" />
+      <circle :cx="px(centre.x)" :cy="py(centre.y)" r="8" /><path :d="'M' + (px(centre.x) - 13) + ' ' + py(centre.y) + ' h26 M' + px(centre.x) + ' ' + (py(centre.y) - 13) + ' v26'" />
+      <text :x="px(centre.x)" :y="py(centre.y) + centre.under" text-anchor="middle">{{ centre.words }}</text></g>
+  </svg></div>`,
+};
