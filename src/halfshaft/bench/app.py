@@ -21,6 +21,7 @@ from halfshaft.bench.desk import Desk
 from halfshaft.bench.guard import Guard
 from halfshaft.bench.page import Page
 from halfshaft.bench.pages import PAGES, start_page
+from halfshaft.bench.place_hand import make_ahead
 from halfshaft.bench.workroom import Workroom
 from halfshaft.memory import Memory
 
@@ -73,7 +74,7 @@ def _pages(desk: Desk) -> FastAPI:
         _page(desk, page)
     look.style()
     tasks: set[asyncio.Task[None]] = set()
-    inner.on_startup(lambda: tasks.add(asyncio.create_task(desk.attend())))
+    inner.on_startup(lambda: tasks.update(map(asyncio.create_task, (desk.attend(), make_ahead(desk)))))
     outer = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     ui.run_with(
         outer,

@@ -48,6 +48,29 @@ function hsCalm(number) {
     const write = words.render.bind(words);
     words.render = (scene, camera) => {
       if (drawn) write(scene, camera);
+      if (drawn && words === view.text_renderer) hsSpread(words.domElement);
     };
+  }
+}
+
+// Names that would lie over each other are moved down below one another, a little way only.
+const HS_MOST_NAMES = 40;
+function hsSpread(root) {
+  const names = [...root.children].filter((name) => name.style.display !== "none");
+  if (names.length > HS_MOST_NAMES) return;
+  names.forEach((name) => (name.style.translate = ""));
+  const boxes = names.map((name) => ({ name, box: name.getBoundingClientRect() })).sort((a, b) => a.box.top - b.box.top);
+  const taken = [];
+  for (const { name, box } of boxes) {
+    let down = 0;
+    for (const other of taken) {
+      const beside = box.right <= other.left || other.right <= box.left;
+      const over = box.top + down < other.bottom && other.top < box.bottom + down;
+      if (!beside && over) down = other.bottom - box.top + 1;
+    }
+    if (down > 4 * box.height) down = 0;
+    if (down) name.style.translate = `0 ${down}px`;
+    taken.push({ left: box.left, right: box.right, top: box.top + down, bottom: box.bottom + down });
+    taken.sort((a, b) => a.top - b.top);
   }
 }

@@ -19,6 +19,7 @@ from halfshaft.geometry.pose import turn
 from halfshaft.study import Study
 
 if TYPE_CHECKING:
+    from halfshaft.bench.desk import Desk
     from halfshaft.fitup.halfshaft import JointLimits
     from halfshaft.fitup.model import Scene
     from halfshaft.fitup.place import Judged
@@ -27,6 +28,7 @@ Array = NDArray[np.float64]
 
 # solids are not made for two threads
 _ONE = ThreadPoolExecutor(1, "place by hand")
+_IDLE_S, _LOOK_S = 10.0, 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,10 +67,7 @@ class Hand:
 
         The unit stays where it was put by hand, and begins where the search does.
         """
-        build = study.build
-        # the measured points follow from the readings, which are quicker to compare
-        meshes = read_meshes(self._folder)
-        made_from = (build.fitup, build.obstacle, build.body, build.instrument, build.readings, meshes)
+        made_from = _source_of(study, self._folder)
         if made_from == self._made_from:
             return False
         self._made_from = made_from
@@ -141,6 +140,33 @@ def begin_of(mocked_up: Pose, pose: Pose, middle_mm: Array) -> tuple[Array, Arra
 
 def _same(one: Pose, other: Pose) -> bool:
     return bool(np.allclose(one.shift_mm, other.shift_mm) and np.allclose(one.rotation, other.rotation))
+
+
+async def make_ahead(desk: Desk) -> None:
+    """Once the bench has stood idle for a while, make what the first look at a unit in its frame would wait for."""
+    idle = 0.0
+    while idle < _IDLE_S:
+        await asyncio.sleep(_LOOK_S)
+        study = desk.study
+        idle = idle + _LOOK_S if study is not None and study.files is not None and desk.busy is None else 0.0
+    if study is None or study.build.fitup is None:
+        return
+    await asyncio.get_running_loop().run_in_executor(_ONE, _judged_once, study, desk.folder)
+
+
+def _judged_once(study: Study, folder: Path) -> None:
+    from halfshaft.fitup.place import judged
+    from halfshaft.fitup.ready import ready
+
+    stage, _ = _staged(study, folder, _source_of(study, folder))
+    if stage is not None:
+        judged(ready(stage.scene), stage.scene.bounds.begin, stage.joints)
+
+
+def _source_of(study: Study, folder: Path) -> tuple[object, ...]:
+    """What a stage is made from: the measured points follow from the readings, which are quicker to compare."""
+    build = study.build
+    return build.fitup, build.obstacle, build.body, build.instrument, build.readings, read_meshes(folder)
 
 
 _Staged = tuple[Stage | None, tuple[Check, ...]]
