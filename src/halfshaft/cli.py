@@ -48,6 +48,8 @@ _COMMANDS: dict[str, Callable[..., None]] = {
     "roadload": car.roadload,
     "cut": whole.cut,
     "book": book.book,
+    "freeze": book.freeze,
+    "revisions": book.revisions,
     "checks": whole.checks,
     "coupon": frame.coupon,
     "open": folder.open_bench,

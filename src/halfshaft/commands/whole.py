@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from rich.console import Console
 from rich.text import Text
 
-from halfshaft import plain, plain_pack, tables
+from halfshaft import plain_study, tables
 from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, worked
-from halfshaft.study import Study
 
 
 def run(folder: BuildDir, as_json: Json = False) -> None:
@@ -31,7 +28,7 @@ def run(folder: BuildDir, as_json: Json = False) -> None:
             out.print(Text(words, style="yellow"))
         out.print(Text(f"To see it and work on it in the browser: halfshaft open {folder}", style="bold"))
 
-    say(as_json, lambda: _everything(study), show)
+    say(as_json, lambda: plain_study.everything(study), show)
 
 
 def cut(folder: BuildDir, as_json: Json = False) -> None:
@@ -45,7 +42,7 @@ def cut(folder: BuildDir, as_json: Json = False) -> None:
         for words in tables.CAUTIONS:
             out.print(Text(words, style="yellow"))
 
-    say(as_json, lambda: _files(study), show)
+    say(as_json, lambda: plain_study.files(study), show)
 
 
 def checks(folder: BuildDir, as_json: Json = False) -> None:
@@ -57,28 +54,4 @@ def checks(folder: BuildDir, as_json: Json = False) -> None:
         print_checks(out, study.checks, units, "Checks, worst first")
         print_table(out, tables.assumed_table(study.assumed))
 
-    say(as_json, lambda: _judged(study), show)
-
-
-def _judged(study: Study) -> dict[str, Any]:
-    return {"checks": [plain.check(c) for c in study.checks], "assumed": [plain.assumed(a) for a in study.assumed]}
-
-
-def _files(study: Study) -> dict[str, Any]:
-    assert study.files is not None
-    return {"files": [{"path": f.path, "kind": f.kind, "part": f.part, "bytes": f.bytes} for f in study.files.files]}
-
-
-def _everything(study: Study) -> dict[str, Any]:
-    return {
-        "measured": plain.measured(study.measured),
-        "measure_next": plain.next_readings(study.measure_next),
-        "brackets": [plain.bracket(b) for b in study.brackets.values()],
-        "mounts": plain.mounts(study.mounts) if study.mounts is not None else None,
-        "weights": plain.weights(study.weights) if study.weights is not None else None,
-        "pack": plain_pack.pack(study.pack) if study.pack is not None else None,
-        "road": plain.road(study.road) if study.road is not None else None,
-        **_judged(study),
-        **_files(study),
-        "seconds": study.seconds,
-    }
+    say(as_json, lambda: plain_study.judged(study), show)

@@ -1,0 +1,35 @@
+"""A whole study as plain values, ready for JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from halfshaft import plain, plain_pack
+from halfshaft.study import Study
+
+
+def judged(study: Study) -> dict[str, Any]:
+    """Every check and everything assumed."""
+    return {"checks": [plain.check(c) for c in study.checks], "assumed": [plain.assumed(a) for a in study.assumed]}
+
+
+def files(study: Study) -> dict[str, Any]:
+    """The files that were written for the shop."""
+    written = study.files.files if study.files is not None else ()
+    return {"files": [{"path": f.path, "kind": f.kind, "part": f.part, "bytes": f.bytes} for f in written]}
+
+
+def everything(study: Study) -> dict[str, Any]:
+    """All stations' results, judgements, files, and the seconds each step took."""
+    return {
+        "measured": plain.measured(study.measured),
+        "measure_next": plain.next_readings(study.measure_next),
+        "brackets": [plain.bracket(b) for b in study.brackets.values()],
+        "mounts": plain.mounts(study.mounts) if study.mounts is not None else None,
+        "weights": plain.weights(study.weights) if study.weights is not None else None,
+        "pack": plain_pack.pack(study.pack) if study.pack is not None else None,
+        "road": plain.road(study.road) if study.road is not None else None,
+        **judged(study),
+        **files(study),
+        "seconds": study.seconds,
+    }
