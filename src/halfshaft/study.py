@@ -307,7 +307,7 @@ def _packed(
     if build.pack is None:
         return None
     from halfshaft.build.cross_weights import counts_pack
-    from halfshaft.pack.station import electric, laid_out
+    from halfshaft.pack.station import as_built, electric, searched
 
     motor = build.car.motor.power_w if build.car is not None else None
     of = (build.pack, motor)
@@ -315,9 +315,13 @@ def _packed(
     wholly = wholly or (build.weights is not None and counts_pack(build.weights, build))
     if not wholly or measured is None:
         return found
-    own = _only(build, "body", "obstacle", "pack")
+    # which layout is built changes nothing of the search
+    any_layout = build.pack.model_copy(update={"layout": 1})
+    own = _only(build, "body", "obstacle").model_copy(update={"pack": any_layout})
+    of = (own, motor, measured, meshes)
     tell = within(progress, 0.3, 1.0, "pack")
-    return step("places", (own, motor, measured, meshes), partial(laid_out, own, measured, folder, found, tell))
+    laid = step("places", of, partial(searched, own, measured, folder, found, tell))
+    return step("layout", (*of, build.pack), partial(as_built, laid, build.pack))
 
 
 def _weighed(

@@ -15,11 +15,12 @@ from halfshaft.build import BuildProblems, load
 from halfshaft.build.catalogue.pack import cell, cells, module, modules
 from halfshaft.checks import Good
 from halfshaft.cli import app
+from halfshaft.pack.cables import runs_mm
 from halfshaft.pack.chemistry import chemistry_of, plateau_v, resistance_times
 from halfshaft.pack.current import charge_limit_w, current_a, discharge_limit_w
 from halfshaft.pack.model import Pack
 from halfshaft.pack.retention import retention
-from halfshaft.pack.station import electric
+from halfshaft.pack.station import as_built, electric
 from halfshaft.pack.strings import charge_w, discharge_w, energy_wh, loaded_v, open_v, resistance_ohm
 from halfshaft.road.charge import charge_by_current
 from halfshaft.road.from_pack import supply_of_pack
@@ -203,6 +204,27 @@ def test_modules_are_laid_out_and_told(tmp_path: Path) -> None:
     values = json.loads(done.output)
     assert len(values["places"]["layouts"][0]["modules"]) == 4
     assert {"string", "bay", "up", "centre_mm", "cable_mm"} <= set(values["places"]["layouts"][0]["modules"][0])
+
+
+def test_cables_drawn_are_as_long_as_told_and_another_layout_is_built_without_a_search(tmp_path: Path) -> None:
+    found = work(written(tmp_path, PACK), until="pack")
+    assert found.pack is not None
+    assert found.build.pack is not None
+    laid = found.pack.laid
+    assert laid is not None
+    for answer in laid.answers:
+        runs = runs_mm(answer.layout.modules, laid.bays, laid.junction_mm)
+        drawn = sum(float(np.linalg.norm(np.diff(run, axis=0), axis=1).sum()) for run in runs)
+        assert drawn == pytest.approx(answer.layout.cable_mm, abs=1.0)
+    last = len(laid.answers)
+    other = as_built(found.pack, found.build.pack.model_copy(update={"layout": last}))
+    assert other.laid is not None
+    assert other.laid.chosen is laid.answers[-1]
+    assert sum(lump.modules for lump in other.laid.lumps) == 4
+    past = as_built(found.pack, found.build.pack.model_copy(update={"layout": last + 1}))
+    assert [c.ok for c in past.checks if c.about == "layout"] == [False]
+    assert past.weight is not None
+    assert past.weight.number == last
 
 
 def test_too_many_modules_stop_with_how_many_go_in(tmp_path: Path) -> None:

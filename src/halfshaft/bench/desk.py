@@ -18,6 +18,7 @@ from halfshaft.build.problems import Problem
 from halfshaft.build.value import UnitSystem
 from halfshaft.build.whole import passing
 from halfshaft.cut import CutFiles, Unwritable
+from halfshaft.pack.station import as_built
 from halfshaft.progress import Stopped
 from halfshaft.study import Study, Until
 
@@ -396,8 +397,6 @@ class Desk:
                     study = replace(study, brackets=before.brackets, files=before.files)
                 if until == "mounts":
                     self._held = study.build
-                elif until == "pack":
-                    self._laid = _around_pack(study.build)
                 elif before is not None and before.mounts is not None and study.mounts is not None:
                     study = replace(study, mounts=before.mounts)  # with the stress, which others do not work
                 self.study = self._with_places(study)
@@ -495,9 +494,14 @@ class Desk:
         """Layouts of before with the numbers of now, and with their checks where they still hold."""
         if pack is None:
             return before
-        if pack.laid is not None or before is None or before.laid is None:
+        around = _around_pack(build)
+        if pack.laid is not None:
+            self._laid = around
+        if pack.laid is not None or before is None or before.laid is None or build.pack is None:
             return pack
-        return before if self._laid == _around_pack(build) else replace(pack, laid=before.laid)
+        if self._laid != around:
+            return replace(pack, laid=before.laid)
+        return before if before.laid.number == build.pack.layout else as_built(before, build.pack)
 
     def _have_stopped(self) -> None:
         self.stopped = True
@@ -516,4 +520,5 @@ class Desk:
 
 def _around_pack(build: Build) -> object:
     """What a build says that the pack's places hang on."""
-    return build.pack, build.body, build.obstacle, build.readings, build.car and build.car.motor
+    pack = build.pack and build.pack.model_copy(update={"layout": 1})
+    return pack, build.body, build.obstacle, build.readings, build.car and build.car.motor

@@ -61,6 +61,8 @@ class Laid:
     answers: tuple[Answer, ...]
     number: int = 1  # of the answer that is built, from 1
     lumps: tuple[Lump, ...] = ()  # what that one weighs, bay by bay, boxes and cables apart
+    junction_mm: Array | None = None  # (3,) where both ends of the strings go, in root axes
+    checks: tuple[Check, ...] = ()  # of the pack and its bays, whichever layout is built
 
     @property
     def chosen(self) -> Answer | None:

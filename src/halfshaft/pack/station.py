@@ -1,6 +1,7 @@
 """The pack station: [pack], measured points and obstacles in, a Pack out.
 
-`electric` is quick and asks for nothing measured; `laid_out` adds where the modules go and takes seconds.
+`electric` is quick and asks for nothing measured; `searched` adds where the modules can go and takes seconds;
+`as_built` takes one of the layouts found.
 """
 
 from __future__ import annotations
@@ -120,9 +121,10 @@ def _states(told: BatteryInput, strings: Strings, wanted_w: float | None) -> dic
     return found
 
 
-def laid_out(build: Build, measured: Measured, folder: Path, found: Pack, progress: Progress | None = None) -> Pack:
-    """The pack with its places: bays, keep-outs, layouts, what fixings hold.
+def searched(build: Build, measured: Measured, folder: Path, found: Pack, progress: Progress | None = None) -> Pack:
+    """The pack with its places: bays, keep-outs, layouts, what fixings hold; none of them taken yet.
 
+    Which layout the build names changes nothing of it.
     Raises ValueError where the build has no [pack].
     """
     told = build.pack
@@ -161,15 +163,19 @@ def laid_out(build: Build, measured: Measured, folder: Path, found: Pack, progre
         assumed.append(Assumed("pack.class", kind, row.source))
     each = found.modules_kg / count * (1.0 + told.other_mass)
     found_ways = tuple(_answer(one, bays, keeps, told.gap_mm, each, kind) for one in answers)
-    number = min(told.layout, max(len(found_ways), 1))
-    built = found_ways[number - 1].layout.modules if found_ways else ()
-    laid = Laid(bays, keeps, most, count, found_ways, number, lumps_of(built, bays, found.modules_kg / count))
-    return replace(
-        found,
-        laid=laid,
-        checks=(*found.checks, *checks, *place_checks(told, laid)),
-        assumed=tuple(dict.fromkeys(assumed)),
-    )
+    laid = Laid(bays, keeps, most, count, found_ways, junction_mm=junction, checks=(*found.checks, *checks))
+    return replace(found, laid=laid, assumed=tuple(dict.fromkeys(assumed)))
+
+
+def as_built(found: Pack, told: BatteryInput) -> Pack:
+    """The pack with the layout taken that the build names, what it weighs and what is judged of it."""
+    laid = found.laid
+    if laid is None:
+        return found
+    number = min(told.layout, max(len(laid.answers), 1))
+    built = laid.answers[number - 1].layout.modules if laid.answers else ()
+    laid = replace(laid, number=number, lumps=lumps_of(built, laid.bays, found.modules_kg / laid.wanted))
+    return replace(found, laid=laid, checks=(*laid.checks, *place_checks(told, laid)))
 
 
 def _answer(
