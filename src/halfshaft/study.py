@@ -26,6 +26,7 @@ from halfshaft.sums import one_thread
 
 if TYPE_CHECKING:
     from halfshaft.build.weighed import Weighed
+    from halfshaft.cut.nest import Sheets
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
     from halfshaft.pack.model import Pack
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from halfshaft.weights.model import Weights
 
 T = TypeVar("T")
-Until = Literal["measure", "fitup", "pack", "weights", "fold", "bench", "mounts", "cut"]
+Until = Literal["measure", "fitup", "pack", "weights", "fold", "bench", "mounts", "sheets", "cut"]
 
 _OWN = Source(Origin.DERIVED, "docs/fitup.md")
 WORKED = "worked.json"  # tells of what build the files beside it are
@@ -59,6 +60,8 @@ class Study:
     pack: Pack | None = None  # where its modules go is worked only when asked for by name
     road: Road | None = None
     mounts: Mounts | None = None  # the room left as the unit moves is worked only when asked for by name
+    sheets: Sheets | None = None  # with plates for the frame only when asked for by name
+    sheet_files: CutFiles | None = None
     files: CutFiles | None = None
     seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time worked, 0 where remembered
 
@@ -78,6 +81,8 @@ class Study:
             found.extend(self.pack.checks)
         if self.road:
             found.extend(self.road.checks)
+        if self.sheets:
+            found.extend(self.sheets.checks)
         for files in (self.fit_up_files, self.files):
             found.extend(files.checks if files else ())
         return worst_first(found)
@@ -98,6 +103,8 @@ class Study:
             found.extend(self.pack.assumed)
         if self.road:
             found.extend(self.road.assumed)
+        if self.sheets:
+            found.extend(self.sheets.assumed)
         for files in (self.fit_up_files, self.files):
             found.extend(files.assumed if files else ())
         return list(dict.fromkeys(found))
@@ -116,6 +123,7 @@ def work(
     """Work the build in `folder` up to a station; files go to `folder`/out when `until` is 'cut', those of fit-up to
     out/fitup when it is 'fitup'. No other run works it; a unit that fit-up places is set to its place before 'fold'.
 
+    When `until` is 'sheets' plates for a cut frame are laid as well, and files go to out/sheets alone.
     When `until` is 'mounts' the room left as the unit moves is worked too; no files are written. 'bench' is 'fold' and
     the road: all that is soon worked.
 
@@ -224,6 +232,10 @@ def _worked(
     mounts = _held(build, folder, measured, brackets, meshes, weighed, step, until == "mounts", tell)
     if until == "mounts":
         return replace(so_far, brackets=brackets, mounts=mounts, seconds=seconds)
+    so_far = replace(so_far, brackets=brackets, mounts=mounts)
+    so_far = _on_sheets(so_far, build, meshes, step, seconds, until == "sheets", progress)
+    if until == "sheets":
+        return replace(so_far, seconds=seconds)
     so_far = replace(so_far, road=_driven(build, folder, packed, weighed, step, progress))
 
     start = perf_counter()
@@ -232,7 +244,7 @@ def _worked(
     seconds["cut"] = perf_counter() - start
     if build.fitup is not None:
         files = replace(files, checks=(*files.checks, *_fit_up_files(out, digest(wish, as_read, meshes))))
-    return replace(so_far, brackets=brackets, mounts=mounts, files=files, seconds=seconds)
+    return replace(so_far, files=files, seconds=seconds)
 
 
 def _fitted_up(
@@ -292,6 +304,46 @@ def _held(
     shop = own.model_copy(update={"shop": build.shop})
     tell = within(progress, 0.8, 1.0, "mounts")
     return step("room", (shop, *of[1:]), partial(room_left, found, shop, measured, folder, tell, brackets))
+
+
+def _on_sheets(
+    so_far: Study,
+    build: Build,
+    meshes: tuple[tuple[str, str], ...],
+    step: Callable[[str, tuple[Any, ...], Callable[[], Any]], Any],
+    seconds: dict[str, float],
+    wholly: bool,
+    progress: Progress | None,
+) -> Study:
+    """Parts laid on sheets, their files in out/sheets; `wholly` with plates for the frame, which take longer."""
+    from halfshaft.cut.nest.station import nest, parts_to_lay, plates_left
+    from halfshaft.cut.sheet_files import FOLDER, write_sheets
+
+    folder, measured, brackets = so_far.folder, so_far.measured, so_far.brackets
+    plates: tuple[Bracket, ...] = ()
+    held = tuple(dict.fromkeys(mount.bracket for mount in so_far.mounts.mounts)) if so_far.mounts else ()
+    to_plate = held and build.fitup is not None
+    if to_plate and wholly:
+        from halfshaft.mounts.room import frame_plates
+
+        own = _only(build, "shop", "sheet", "body", "obstacle", "bracket", "fitup", "mounts")
+        of = (held, own, measured, meshes, *brackets.values())
+        plates = step("plates", of, partial(frame_plates, held, own, measured, folder, brackets))
+    own = _only(build, "shop", "sheet", "opening", "stock", "offcut", "sheets")
+    drawings = tuple((n, _print_of(folder / n)) for n in sorted({o.dxf for o in build.offcut.values() if o.dxf}))
+    parts = parts_to_lay(own, measured, tuple(brackets.values()), plates)
+    tell = within(progress, 0.7, 0.75 if not wholly else 0.95, "sheets")
+    laid = step("sheets", (own, drawings, *parts), partial(nest, own, folder, parts, tell))
+    if to_plate and not wholly:
+        laid = replace(laid, checks=(*laid.checks, plates_left()))
+    start = perf_counter()
+    files = write_sheets(build, laid, folder / "out" / FOLDER)
+    seconds["sheet files"] = perf_counter() - start
+    return replace(so_far, sheets=laid, sheet_files=files)
+
+
+def _print_of(file: Path) -> str:
+    return sha256(file.read_bytes()).hexdigest() if file.is_file() else ""
 
 
 def _packed(

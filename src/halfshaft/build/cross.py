@@ -9,6 +9,7 @@ from typing import Any
 
 from halfshaft.build import catalogue
 from halfshaft.build.cross_book import buy_rows
+from halfshaft.build.cross_cutter import cutter_rows
 from halfshaft.build.cross_fitup import fitup_names
 from halfshaft.build.cross_mounts import mounts_names
 from halfshaft.build.cross_pack import pack_names
@@ -78,6 +79,7 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
         if "car" not in tables.values:
             tables.fault(("road",), "[road] without [car]", "Write [car] with mass, tyre, motor, gear and pack")
     buy_rows(build, tables)
+    cutter_rows(build.cutter, tables)
     sheet_rows(build, tables, folder)
     if tables.problems:
         return build

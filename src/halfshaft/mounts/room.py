@@ -59,6 +59,21 @@ def room_left(
     return replace(found, closest=closest, members=members, checks=tuple(worst_first([*found.checks, *more])))
 
 
+def frame_plates(
+    names: Sequence[str], build: Build, measured: Measured, folder: Path, brackets: Mapping[str, Bracket]
+) -> tuple[Bracket, ...]:
+    """Plates that give cut members of the frame their strength back, as flat brackets; `names` of brackets held.
+
+    Empty where no unit is drawn in its place or no window weakens a member.
+    """
+    scene, _, _ = scene_of(build, measured, folder)
+    if scene is None or scene.mocked_up is None:
+        return ()
+    cut = windows_of(build, scene, placed_at(scene, scene.mocked_up, None, "as drawn"))
+    members = members_of(scene, opened(scene, cut), cut, names, brackets)
+    return tuple(plate for member in members if member.plated is not None for plate in member.plated.brackets)
+
+
 def members_of(
     scene: Scene, cut: Scene, windows: Sequence[Window], names: Sequence[str], brackets: Mapping[str, Bracket]
 ) -> tuple[FrameChange, ...]:

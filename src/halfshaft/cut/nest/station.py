@@ -17,7 +17,11 @@ from halfshaft.cut.nest.leftover import leftovers
 from halfshaft.cut.nest.model import Blank, CutSheet, Sheets, Wish
 from halfshaft.cut.nest.plan import Copy, plan, turns_on
 from halfshaft.cut.nest.shape import true_shape
-from halfshaft.cut.part import SheetKey, SheetPart
+from halfshaft.cut.opening import templates
+from halfshaft.cut.part import SheetKey, SheetPart, parts_of
+from halfshaft.fold.lay import laid
+from halfshaft.fold.model import Bracket, FlatPart
+from halfshaft.measure.model import Measured
 from halfshaft.progress import Progress, within
 
 _OWN = Source(Origin.DERIVED, "docs/sheets.md")
@@ -45,8 +49,8 @@ def nest(build: Build, folder: Path, parts: Sequence[SheetPart], progress: Progr
         tell = within(progress, number / len(keys), (number + 1) / len(keys), "sheets")
         thorough = told.search == "thorough"
         filled, rest, whole = plan(group, rack[key], wishes, build.build.seed, thorough, tell)
-        for blank, laid in filled:
-            moved = tuple(replace(one, sheet=len(sheets)) for one in laid)
+        for blank, puts in filled:
+            moved = tuple(replace(one, sheet=len(sheets)) for one in puts)
             checks += sheet_checks(blank, moved)
             sheets.append(CutSheet(blank, moved, leftovers(blank, moved, build.shop.kerf_mm)))
         left_out += rest
@@ -60,6 +64,26 @@ def nest(build: Build, folder: Path, parts: Sequence[SheetPart], progress: Progr
         tuple(own), tuple(sheets), tuple(left_out), tuple(spare), tuple(worst_first(checks)),
         tuple(dict.fromkeys(assumed)), bool(told.laid), done,
     )  # fmt: skip
+
+
+def parts_to_lay(
+    build: Build, measured: Measured, brackets: Sequence[Bracket], plates: Sequence[Bracket]
+) -> tuple[SheetPart, ...]:
+    """All parts of the build that are cut from sheet, those that are done among them."""
+    sheet = build.sheets.templates if build.sheets is not None else None
+    made: list[FlatPart] = []
+    if sheet is not None:
+        thickness = build.sheet[sheet].thickness_mm
+        found = templates(build, measured).values()
+        made = [replace(laid(p), sheet=sheet, thickness_mm=thickness) for template in found for p in template.parts]
+    return parts_of(build, brackets, plates, made, sheet)
+
+
+def plates_left() -> Check:
+    """Told where plates for a cut frame may be wanted and were not worked."""
+    do = "Work them with 'halfshaft sheets': it takes longer, so this run leaves them out."
+    title = "Plates for the cut frame are not on the sheets"
+    return Check("sheets", "frame", title, _OWN, Severity.NOTE, do, good=Good.TOLD)
 
 
 def _ranked(part: SheetPart, told: SheetsInput) -> SheetPart:
