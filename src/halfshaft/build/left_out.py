@@ -19,5 +19,6 @@ def left_out(model: BaseModel, where: str) -> list[Assumed]:
         more = field.json_schema_extra
         if isinstance(more, dict) and "default_row" in more and name not in model.model_fields_set:
             row = default(str(more["default_row"]))
-            found.append(Assumed(key, f"{row.value:g} {row.unit}".strip(), row.source))
+            told = row.value if isinstance(row.value, str) else f"{row.value:g}"
+            found.append(Assumed(key, f"{told} {row.unit}".strip(), row.source))
     return found

@@ -75,11 +75,18 @@ class Surroundings:
 
 
 def starts(
-    path: Curve, setup: Setup, around: Surroundings, besides: Sequence[int], round_hole: bool, off: bool
+    path: Curve,
+    setup: Setup,
+    around: Surroundings,
+    besides: Sequence[int],
+    round_hole: bool = False,
+    off: bool = False,
+    square: bool = False,
 ) -> list[Start]:
     """Ways to begin a closed path that runs with the part on the good side, best first; empty where none has room.
 
-    `besides`: numbers of paths that need no clearance, the path's own among them; `off`: with a way off at the end.
+    `besides`: numbers of paths that need no clearance, the path's own among them; `off`: with a way off at the end;
+    `square`: only straight ones, square to the path, which leave the edge behind the start whole.
     """
     reach = setup.lead_in_mm + setup.pierce_width_mm + 2.0 * setup.kerf_mm
     about = shapely.box(*path.line().bounds).buffer(reach)
@@ -87,27 +94,29 @@ def starts(
     shapely.prepare(parts)
     shapely.prepare(paths)
     places = _places(path, setup)
-    scrap_left = setup.good_side == "right"
     found: list[Start] = []
     for tight in (False, True):
         for share in _SIZES:
             leads = []
             for along, worth in places:
                 spot, way = path.at(along)
-                leads += [
-                    (along, worth, lead) for lead in _leads_in(spot, way, share, path, setup, scrap_left, round_hole)
-                ]
+                ways = (
+                    _square_leads(spot, way, share, setup)
+                    if square
+                    else _leads_in(spot, way, share, path, setup, round_hole)
+                )
+                leads += [(along, worth, lead) for lead in ways]
             good = _clear([lead for _, _, lead in leads], setup, around.room, parts, paths, tight)
             for (along, worth, lead), fits in zip(leads, good, strict=True):
                 if fits:
                     found.append(Start(along, lead, None, worth + share, tight))
-            if len(found) >= _FEWEST:
+            if len(found) >= (_MOST if square else _FEWEST):
                 break
         if found:
             break
     found.sort(key=lambda start: (-round(start.worth, 3), start.along_mm))
-    found = found[:_MOST]
-    return [_with_way_off(s, path, setup, around.room, parts, paths, scrap_left) for s in found] if off else found
+    found = found if square else found[:_MOST]
+    return [_with_way_off(s, path, setup, around.room, parts, paths) for s in found] if off else found
 
 
 def corners_mm(path: Curve, kerf_mm: float) -> Array:
@@ -144,11 +153,18 @@ def _places(path: Curve, setup: Setup) -> list[tuple[float, float]]:
     return [(float(a), float(w)) for a, w, good in zip(at, worth, clear, strict=True) if good]
 
 
-def _leads_in(
-    spot: Array, way: Array, share: float, path: Curve, setup: Setup, scrap_left: bool, round_hole: bool
-) -> list[Curve]:
+def _scrap(way: Array, setup: Setup) -> tuple[Array, float]:
+    """Direction to the scrap, and which way a lead turns: 1 for counter-clockwise."""
     left = np.array([-way[1], way[0]])
-    side, turn = (left, 1.0) if scrap_left else (-left, -1.0)
+    return (left, 1.0) if setup.good_side == "right" else (-left, -1.0)
+
+
+def _square_leads(spot: Array, way: Array, share: float, setup: Setup) -> list[Curve]:
+    return [Curve.of_points([spot + _scrap(way, setup)[0] * setup.lead_in_mm * share, spot])]
+
+
+def _leads_in(spot: Array, way: Array, share: float, path: Curve, setup: Setup, round_hole: bool) -> list[Curve]:
+    side, turn = _scrap(way, setup)
     length = setup.lead_in_mm * share
     if setup.lead == "line":
         slanted = (side - way) / np.sqrt(2.0)
@@ -169,11 +185,10 @@ def _leads_in(
 
 
 def _with_way_off(
-    start: Start, path: Curve, setup: Setup, room: Polygon, parts: BaseGeometry, paths: BaseGeometry, scrap_left: bool
+    start: Start, path: Curve, setup: Setup, room: Polygon, parts: BaseGeometry, paths: BaseGeometry
 ) -> Start:
     spot, way = path.at(start.along_mm)
-    left = np.array([-way[1], way[0]])
-    side, turn = (left, 1.0) if scrap_left else (-left, -1.0)
+    side, turn = _scrap(way, setup)
     for share in (1.0, 0.6):
         length = setup.lead_out_mm * share
         if length < 1e-3:

@@ -9,7 +9,7 @@ from typing import Literal
 
 from shapely.geometry import Polygon
 
-from halfshaft.checks import Assumed, Check, Source
+from halfshaft.checks import Check, Severity, Source
 from halfshaft.cut.layers import Figure
 from halfshaft.cut.path.curve import Curve
 
@@ -145,4 +145,8 @@ class SheetPath:
     close_pierces: int = 0
     drill: tuple[tuple[str, tuple[float, float], float], ...] = ()  # part, where, how wide: too small to cut
     checks: tuple[Check, ...] = ()
-    assumed: tuple[Assumed, ...] = ()
+
+    @property
+    def stopped(self) -> bool:
+        """Whether the sheet must not be cut by this path."""
+        return any(not check.ok and check.severity is Severity.STOP for check in self.checks)

@@ -61,10 +61,12 @@ def planned(stock: Stock, parts: Sequence[OnSheet], setup: Setup) -> Planned:
     room = stock.outline.buffer(-(setup.edge_clear_mm + setup.kerf_mm / 2.0))
     for keep in stock.no_go:
         room = room.difference(keep.buffer(setup.kerf_mm / 2.0))
-    around = Surroundings(room, metal, [run.path.line() for run in runs])
-    off_sheet = {parts[run.part].name for run in runs if run.kind == "outline" and not room.covers(run.path.line())}
+    lines = [run.path.line() for run in runs]
+    around = Surroundings(room, metal, lines)
+    off_sheet = {parts[run.part].name for run, line in zip(runs, lines, strict=True) if not room.covers(line)}
     slits = _slit_cuts(runs, parts, setup, around)
-    _begin(runs, setup, around)
+    open_leads = [ways[0].lead_in.line() for ways in slits.values() if len(ways) == 1 and ways[0].lead_in is not None]
+    _begin(runs, setup, Surroundings(room, metal, [*lines, *open_leads]))
     tabbed, few_tabs = _tabbed(runs, setup)
     torch = in_order(runs, slits, tabbed, setup, _corner(stock), [part.name for part in parts])
     marks = marks_of(parts, [spot for _, spot, _ in drill], setup, _corner(stock)) if setup.marker else ()
@@ -229,8 +231,9 @@ def _begin(runs: Sequence[Run], setup: Setup, around: Surroundings) -> None:
     """A start for each closed path, those with the fewest to choose from first; no lead crosses another."""
     for number, run in enumerate(runs):
         if run.kind != "slit":
-            off = run.kind != "bore"
-            run.ways = starts(run.path, setup, around, [number], run.kind == "bore", off)
+            held = run.kind == "outline" and setup.tabs > 0
+            off = run.kind != "bore" and not held
+            run.ways = starts(run.path, setup, around, [number], run.kind == "bore", off, held)
     closed = sorted((n for n, run in enumerate(runs) if run.ways), key=lambda n: (len(runs[n].ways), n))
     for number in closed:
         own = runs[number]
