@@ -370,10 +370,10 @@ def _packed(
     # which layout is built changes nothing of the search
     any_layout = build.pack.model_copy(update={"layout": 1})
     own = _only(build, "body", "obstacle").model_copy(update={"pack": any_layout})
-    of = (own, motor, measured, meshes)
+    around = (own, motor, measured, meshes)
     tell = within(progress, 0.3, 1.0, "pack")
-    laid = step("places", of, partial(searched, own, measured, folder, found, tell))
-    return step("layout", (*of, build.pack), partial(as_built, laid, build.pack))
+    laid = step("places", around, partial(searched, own, measured, folder, found, tell))
+    return step("layout", (*around, build.pack), partial(as_built, laid, build.pack))
 
 
 def _weighed(

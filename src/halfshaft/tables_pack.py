@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from halfshaft.build.moving_units import format_temperature
-from halfshaft.build.units import format_force, format_length, format_mass
+from halfshaft.build.units import format_force, format_length
 from halfshaft.build.value import UnitSystem
 from halfshaft.tables import Table
+from halfshaft.weights.words import mass_words
 
 if TYPE_CHECKING:
     from halfshaft.pack.model import Pack
@@ -27,7 +28,7 @@ def pack_table(pack: Pack, units: UnitSystem) -> Table:
     amps = strings.parallel * strings.cells.lasting_a
     aged = f"{100 * old.left:.0f} % of the charge left, resistance x {old.grown:g}"
     kind = f"{strings.cells.chemistry.name}, {strings.charge_ah:.0f} Ah"
-    bare = format_mass(round(pack.modules_kg), units)
+    bare = mass_words(pack.modules_kg, units)
     warms = f"modules warm by {pack.lasting_rise_k_min:.2f} K a minute, nothing cooled"
     rows = (
         ("modules", f"{pack.modules} of {pack.module}", f"{strings.series} in series, {strings.parallel} in parallel"),
@@ -38,7 +39,7 @@ def pack_table(pack: Pack, units: UnitSystem) -> Table:
         ("volts", f"{pack.mean_v:.0f} V", f"{strings.least_v:.0f} to {strings.most_v:.0f} V by the cells' own limits"),
         ("resistance", f"{1000.0 * pack.resistance_ohm:.0f} mohm", "10 s, half full, 25 C, without cables"),
         ("heat at lasting current", f"{pack.lasting_heat_w:.0f} W", f"{amps:.0f} A; {warms}"),
-        ("mass", format_mass(round(pack.mass_kg), units), f"{bare} without boxes and cables"),
+        ("mass", mass_words(pack.mass_kg, units), f"{bare} without boxes and cables"),
     )  # fmt: skip
     return Table("Pack", ("", "", ""), rows, (1,))
 
@@ -145,7 +146,7 @@ def retention_table(pack: Pack, units: UnitSystem, number: int = 1) -> Table:
         (
             one.bay,
             str(one.modules),
-            format_mass(round(one.mass_kg), units),
+            mass_words(one.mass_kg, units),
             f"{format_force(round(one.along_n), units)} ({one.along_g:g} g)",
             f"{format_force(round(one.across_n), units)} ({one.across_g:g} g)",
         )

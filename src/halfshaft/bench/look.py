@@ -178,8 +178,11 @@ def calm(scene: ui.scene) -> None:
     scene.on("init", js_handler=f"() => hsCalm({scene.id})")
 
 
-def later(draw: Callable[[], None]) -> ui.element:
-    """A box that is filled once the page is there: what takes long to draw does not keep the rest from being used."""
+def later(draw: Callable[[], None], seconds: float = 0.0) -> ui.element:
+    """A box that is filled once the page is there: what takes long to draw does not keep the rest from being used.
+
+    `seconds` after that, where the browser itself has much to do with it.
+    """
     box = ui.element("div")
 
     def fill() -> None:
@@ -187,7 +190,7 @@ def later(draw: Callable[[], None]) -> ui.element:
             with box:
                 draw()
 
-    ui.timer(0.0, fill, once=True)
+    ui.timer(seconds, fill, once=True)
     return box
 
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 # solids are not made for two threads
-_ONE = ThreadPoolExecutor(1, "place by hand")
+SOLIDS = ThreadPoolExecutor(1, "solids")
 _IDLE_S, _LOOK_S = 10.0, 1.0
 
 
@@ -73,7 +73,7 @@ class Hand:
         self._made_from = made_from
         loop = asyncio.get_running_loop()
         begun = self.stage.scene.bounds.begin if self.stage else None
-        self.stage, self.checks = await loop.run_in_executor(_ONE, _staged, study, self._folder, made_from)
+        self.stage, self.checks = await loop.run_in_executor(SOLIDS, _staged, study, self._folder, made_from)
         self.judged = None
         if self.stage is not None:
             at_begin = begun is None or _same(self.pose, begun)
@@ -109,7 +109,7 @@ class Hand:
         stage = self.stage
         if stage is None:
             return
-        found = await asyncio.get_running_loop().run_in_executor(_ONE, refine, stage.scene, self.pose, stage.joints)
+        found = await asyncio.get_running_loop().run_in_executor(SOLIDS, refine, stage.scene, self.pose, stage.joints)
         self.to(found.pose)
 
     async def _judge(self) -> None:
@@ -120,7 +120,7 @@ class Hand:
             while self.stage is not None:
                 asked, stage, pose = self._wanted, self.stage, self.pose
                 call = lambda stage=stage, pose=pose: judged(ready(stage.scene), pose, stage.joints)  # noqa: E731
-                self.judged = await asyncio.get_running_loop().run_in_executor(_ONE, call)
+                self.judged = await asyncio.get_running_loop().run_in_executor(SOLIDS, call)
                 if asked == self._wanted:
                     return
                 self._told()
@@ -151,7 +151,7 @@ async def make_ahead(desk: Desk) -> None:
         idle = idle + _LOOK_S if study is not None and study.files is not None and desk.busy is None else 0.0
     if study is None or study.build.fitup is None:
         return
-    await asyncio.get_running_loop().run_in_executor(_ONE, _judged_once, study, desk.folder)
+    await asyncio.get_running_loop().run_in_executor(SOLIDS, _judged_once, study, desk.folder)
 
 
 def _judged_once(study: Study, folder: Path) -> None:

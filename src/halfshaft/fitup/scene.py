@@ -7,6 +7,7 @@ is no scene.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
@@ -180,6 +181,15 @@ def moved_about(pose: Pose, spot_mm: ArrayLike, shift_mm: ArrayLike, turn_deg: A
     middle = pose.apply(spot_mm)
     turned = np.asarray(turn(np.radians(turn_deg)))
     return Pose(turned, middle - turned @ middle + np.asarray(shift_mm, dtype=float)).after(pose)
+
+
+def members_of(build: Build, measured: Measured) -> tuple[Member, ...]:
+    """The frame's members as far as their points are located; empty where the build tells none."""
+    found = []
+    for name, wish in build.fitup.member.items() if build.fitup is not None else ():
+        with suppress(ValueError, KeyError):
+            found.append(_member(name, wish, build, measured))
+    return tuple(found)
 
 
 def _member(name: str, wish: MemberInput, build: Build, measured: Measured) -> Member:

@@ -70,8 +70,8 @@ class WeightsPage:
             suggested = apart()
             judged = apart()
             self.ledger: Ledger | None = None
-            look.later(self._make_ledger)
             more = apart()
+            look.later(self._make_ledger, 0.5)
         self._sizes: list[ui.button] = []
         self._acts: list[ui.button] = []
         self._picked_words: ui.label | None = None

@@ -1,0 +1,277 @@
+"""Pack: where its modules go, in 3D in the car; layouts to choose from; volts, power, what its fixings hold."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from functools import partial
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from nicegui import background_tasks, ui
+
+from halfshaft import tables_pack
+from halfshaft.bench import look
+from halfshaft.bench.desk import Desk
+from halfshaft.bench.fold_out import fold_out
+from halfshaft.bench.judged import draw_judged
+from halfshaft.bench.pack_scene import PackScene
+from halfshaft.bench.page import Page, asked_of_page
+from halfshaft.bench.place_hand import SOLIDS
+from halfshaft.bench.plain_table import draw_table
+from halfshaft.bench.region import Region, apart, put
+from halfshaft.build import save_values
+from halfshaft.study import Study
+from halfshaft.weights.words import length_words
+
+if TYPE_CHECKING:
+    from halfshaft.pack.model import Answer, Laid, Pack
+
+TO_WORK = (
+    "Which way round the modules go into the bays, in which order their strings run, and what that weighs: several "
+    "answers, none beaten by another. It takes some seconds up to minutes; the bench can be used meanwhile."
+)
+
+
+class PackPage:
+    """The page in one browser. `number` is the layout that is looked at, from 1."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.number = 0
+        self._about = asked_of_page().get("about", "")
+        self._drawn: Any = None
+        self._held: Any = None
+        self._framed: Any = None
+        self._cards: list[ui.button] = []
+        for name in ("mounts.css", "pack.css"):
+            ui.add_css(files("halfshaft.bench").joinpath(name).read_text(encoding="utf-8"))
+        top = apart()
+        self.whole = look.column().style("gap: 16px")
+        with self.whole:
+            with ui.element("div").classes("hs-pair"):
+                with ui.element("div").classes("hm-left") as left:
+                    self._left = left
+                    self.scene = PackScene()
+                with look.column():
+                    layouts = apart()
+                    built = apart()
+                    numbers = apart()
+            judged = apart()
+            more = apart()
+        self.regions = [
+            Region(top, self._top_key, self._top),
+            Region(layouts, lambda: (self.laid, desk.units, self._named()), self._layouts),
+            Region(built, lambda: (self.laid, self.number, self._named()), self._built),
+            Region(numbers, lambda: (self.pack, desk.units), self._numbers),
+            Region(judged, lambda: (self.pack, desk.units), self._judged),
+            Region(more, lambda: (self.pack, self.number, desk.units), self._more),
+        ]
+        self.show()
+        look.follow(desk, self.show)
+
+    # what stands
+
+    @property
+    def pack(self) -> Pack | None:
+        """As last worked."""
+        return self.desk.study.pack if self.desk.study else None
+
+    @property
+    def laid(self) -> Laid | None:
+        return self.pack.laid if self.pack else None
+
+    def answer(self) -> Answer | None:
+        """The layout that is looked at."""
+        laid = self.laid
+        return laid.answers[self.number - 1] if laid is not None and 0 < self.number <= len(laid.answers) else None
+
+    def _named(self) -> int:
+        """The layout that the build names now."""
+        build = self.desk.build
+        return build.pack.layout if build is not None and build.pack is not None else 0
+
+    def _top_key(self) -> Any:
+        study = self.desk.study
+        told = study.build.pack if study is not None else None
+        return study is None, told is None, bool(told and told.bay), self.laid is None, self.desk.layouts_behind
+
+    # drawing
+
+    def show(self) -> None:
+        """Bring every part of the page up to what stands on the desk."""
+        laid = self.laid
+        self.whole.set_visibility(self.pack is not None)
+        self._left.set_visibility(laid is not None)
+        if laid is not None and not 0 < self.number <= len(laid.answers):
+            asked = re.fullmatch(r"layout (\d+)", self._about)
+            self.number = min(int(asked.group(1)) if asked else laid.number, max(len(laid.answers), 1))
+        for region in self.regions:
+            region.show()
+        for number, card in enumerate(self._cards, 1):
+            put(card, "aria-pressed", "true" if number == self.number else "false")
+            card.classes(
+                add="hm-here" if number == self.number else "", remove="" if number == self.number else "hm-here"
+            )
+        self._draw()
+
+    def _draw(self) -> None:
+        laid, study = self.laid, self.desk.study
+        if laid is None or study is None:
+            return
+        if laid.bays is not self._drawn:
+            self._drawn, self._held = laid.bays, None
+            points = [point.xyz_mm for point in study.measured.points.values() if point.tied]
+            stance = study.weights.stance if study.weights is not None else None
+            self.scene.show(laid, stance, np.array(points, dtype=float).reshape(-1, 3))
+            self._framed = None
+        answer = self.answer()
+        if answer is not self._held:
+            self._held = answer
+            self.scene.hold(laid, answer)
+        told = (study.build.fitup, study.measured)
+        if self._framed is None or any(a is not b for a, b in zip(self._framed, told, strict=True)):
+            self._framed = told
+            background_tasks.create(self._frame(study), name="frame made for the pack's view")
+
+    async def _frame(self, study: Study) -> None:
+        members = await asyncio.get_running_loop().run_in_executor(SOLIDS, _members, study)
+        if not self.whole.is_deleted:
+            with self.whole:
+                self.scene.frame(members)
+
+    def _top(self) -> None:
+        study = self.desk.study
+        if study is None:
+            if not self.desk.problems:
+                ui.label("The build is being worked for the first time.").classes("hs-title")
+            return
+        told = study.build.pack
+        if told is None:
+            with look.panel("Nothing says yet what pack it has"):
+                ui.label(
+                    "Write [pack] in build.toml: its module, how many in series and in parallel, the inverter's and "
+                    "charger's volts, and the bays where modules may go. docs/pack.md shows each."
+                ).classes("hs-text")
+            return
+        if not told.bay:
+            with look.panel("No bay is told"):
+                ui.label("Write [pack.bay.NAME] with two opposite corners, or the floor's corners and a height.")
+            return
+        with look.panel("Where the modules go"):
+            if self.laid is None:
+                ui.label(TO_WORK).classes("hs-text")
+            elif self.desk.layouts_behind:
+                look.mark("care", "the build has changed since: what stands here is from before")
+            with look.row():
+                fresh = self.laid is not None and not self.desk.layouts_behind
+                words = "Lay the modules out" if self.laid is None else "Lay them out again"
+                look.button(words, self.desk.lay_out, "" if fresh else "main")
+                ui.label(tables_pack.PACK_CAUTIONS[0]).classes("hs-faint hs-small hs-grow hs-text")
+
+    def _layouts(self) -> None:
+        self._cards = []
+        laid, units = self.laid, self.desk.units
+        if laid is None:
+            return
+        if not laid.answers:
+            rooms = ", ".join(f"{most} in {bay.name}" for bay, (most, _) in zip(laid.bays, laid.most, strict=True))
+            look.mark("bad", f"{laid.wanted} modules do not go in; the bays take {rooms}")
+        with ui.element("div").classes("hk-cards"):
+            for number, answer in enumerate(laid.answers, 1):
+                self._cards.append(self._card(number, answer, laid, units))
+
+    def _card(self, number: int, answer: Answer, laid: Laid, units: Any) -> ui.button:
+        layout = answer.layout
+        where = ", ".join(f"{n} in {bay.name}" for n, bay in zip(layout.counts, laid.bays, strict=True) if n)
+        x, y, z = (length_words(float(v), units) for v in layout.centre_mm)
+        button = ui.button(on_click=partial(self._choose, number), color=None).props("unelevated no-caps")
+        with button.classes("hm-card"):
+            with look.row():
+                ui.label(f"Layout {number}").classes("hs-title")
+                ui.label(layout.wish).classes("hs-faint hs-small")
+                if answer.faults:
+                    look.mark("bad", "does not fit")
+                if number == laid.number:
+                    look.mark("good", "is built")
+            ui.label(where).classes("hs-small hs-text")
+            ui.label(f"centre {x} forward, {y} left, {z} up").classes("hs-small hs-num hs-text")
+            ui.label(f"cables between terminals {length_words(layout.cable_mm, units)}").classes("hs-small hs-num")
+        return button
+
+    def _built(self) -> None:
+        laid = self.laid
+        if laid is None or self.answer() is None:
+            return
+        if self.number == laid.number == self._named():
+            ui.label(f"Layout {self.number} is the one that is built and weighed.").classes("hs-faint")
+        else:
+            look.button(f"Build layout {self.number}", self._save, "main")
+
+    def _numbers(self) -> None:
+        pack, units = self.pack, self.desk.units
+        if pack is None:
+            return
+        for table in (tables_pack.pack_table(pack, units), tables_pack.volts_table(pack, units)):
+            with look.panel(table.title):
+                draw_table(table)
+        table = tables_pack.limits_table(pack, units)
+        fold_out("Power against temperature and charge", partial(draw_table, table))
+
+    def _judged(self) -> None:
+        if self.pack is not None:
+            draw_judged(self.pack.checks, self.desk.units, self._about)
+
+    def _more(self) -> None:
+        pack, units = self.pack, self.desk.units
+        if pack is None:
+            return
+        if self.answer() is not None:
+            table = tables_pack.retention_table(pack, units, self.number)
+            with look.panel(table.title):
+                draw_table(table)
+            modules = tables_pack.modules_table(pack, units, self.number)
+            fold_out(modules.title, partial(draw_table, modules))
+        with look.panel():
+            for words in tables_pack.PACK_CAUTIONS:
+                ui.label(words).classes("hs-faint hs-small hs-text")
+
+    # acts
+
+    def _choose(self, number: int) -> None:
+        self.number = number
+        self.show()
+
+    def _save(self) -> None:
+        number = self.number
+        self.desk.change(f"layout {number} is built", lambda folder: save_values(folder, {"pack.layout": number}))
+
+
+def _members(study: Study) -> tuple[Any, ...]:
+    """Made in the one thread that makes solids; the libraries of fit-up take a second to load."""
+    if study.build.fitup is None:
+        return ()
+    from halfshaft.fitup.scene import members_of
+
+    return members_of(study.build, study.measured)
+
+
+def _told(study: Study) -> str:
+    pack = study.pack
+    if study.build.pack is None:
+        return ""
+    if pack is None:
+        return "not worked"
+    energy = f"{pack.usable_wh / 1000.0:.0f} kWh"
+    if pack.laid is None:
+        return f"{energy}, not laid out" if study.build.pack.bay else energy
+    return f"{energy}, {len(pack.laid.answers)} layouts" if pack.laid.answers else "no layout"
+
+
+def _draw(desk: Desk) -> None:
+    PackPage(desk)
+
+
+_SYMBOL = "M3 8 H21 V20 H3 Z M9 8 V20 M15 8 V20 M6 8 V5 M18 8 V5 M4.5 5 H7.5 M18 12 V15 M16.5 13.5 H19.5 M5 13.5 H7"
+PAGE = Page("/pack", "Pack", _SYMBOL, _draw, _told, ("pack",))
