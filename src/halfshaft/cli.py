@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from halfshaft import __version__
-from halfshaft.commands import book, car, folder, frame, whole
+from halfshaft.commands import book, car, folder, frame, paths, whole
 
 app = typer.Typer(
     add_completion=False,
@@ -46,6 +46,7 @@ _COMMANDS: dict[str, Callable[..., None]] = {
     "pack": car.pack,
     "road": car.road,
     "roadload": car.roadload,
+    "path": paths.path,
     "cut": whole.cut,
     "book": book.book,
     "freeze": book.freeze,

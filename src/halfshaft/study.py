@@ -27,6 +27,7 @@ from halfshaft.sums import one_thread
 if TYPE_CHECKING:
     from halfshaft.build.weighed import Weighed
     from halfshaft.cut.nest import Sheets
+    from halfshaft.cut.path.station import Paths
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
     from halfshaft.pack.model import Pack
@@ -61,6 +62,7 @@ class Study:
     road: Road | None = None
     mounts: Mounts | None = None  # the room left as the unit moves is worked only when asked for by name
     sheets: Sheets | None = None  # with plates for the frame only when asked for by name
+    paths: Paths | None = None  # of the torch over those sheets
     sheet_files: CutFiles | None = None
     files: CutFiles | None = None
     seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time worked, 0 where remembered
@@ -83,6 +85,8 @@ class Study:
             found.extend(self.road.checks)
         if self.sheets:
             found.extend(self.sheets.checks)
+        if self.paths:
+            found.extend(self.paths.checks)
         for files in (self.fit_up_files, self.files):
             found.extend(files.checks if files else ())
         return worst_first(found)
@@ -105,6 +109,8 @@ class Study:
             found.extend(self.road.assumed)
         if self.sheets:
             found.extend(self.sheets.assumed)
+        if self.paths:
+            found.extend(self.paths.assumed)
         for files in (self.fit_up_files, self.files):
             found.extend(files.assumed if files else ())
         return list(dict.fromkeys(found))
@@ -315,8 +321,12 @@ def _on_sheets(
     wholly: bool,
     progress: Progress | None,
 ) -> Study:
-    """Parts laid on sheets, their files in out/sheets; `wholly` with plates for the frame, which take longer."""
+    """Parts laid on sheets, the torch's path over them, files of both in out/sheets.
+
+    `wholly` with plates for the frame, which take longer.
+    """
     from halfshaft.cut.nest.station import nest, parts_to_lay, plates_left
+    from halfshaft.cut.path.station import path_files, paths_of
     from halfshaft.cut.sheet_files import FOLDER, write_sheets
 
     folder, measured, brackets = so_far.folder, so_far.measured, so_far.brackets
@@ -336,10 +346,12 @@ def _on_sheets(
     laid = step("sheets", (own, drawings, *parts), partial(nest, own, folder, parts, tell))
     if to_plate and not wholly:
         laid = replace(laid, checks=(*laid.checks, plates_left()))
+    table = _only(build, "shop", "cutter")
+    torch = step("paths", (table, own, drawings, *parts), partial(paths_of, table, laid))
     start = perf_counter()
-    files = write_sheets(build, laid, folder / "out" / FOLDER)
+    files = write_sheets(build, laid, folder / "out" / FOLDER, path_files(build, torch))
     seconds["sheet files"] = perf_counter() - start
-    return replace(so_far, sheets=laid, sheet_files=files)
+    return replace(so_far, sheets=laid, paths=torch, sheet_files=files)
 
 
 def _print_of(file: Path) -> str:

@@ -9,16 +9,14 @@ from halfshaft.checks import Origin, Source
 from halfshaft.cut.path.model import Setup
 
 _SAME_MM = 0.3  # a shop's own row is for sheets so near it in thickness
-_BY_HAND = "plasma"  # a hand-guided torch is a plasma torch
-
-
-def process_of(shop: Shop) -> str:
-    return shop.cutter.value if cutting_rows(shop.cutter.value) else _BY_HAND
 
 
 def setup_of(shop: Shop, cutter: CutterInput, thickness_mm: float, material: str) -> Setup:
-    """The shop's own row of feeds where it has one for this sheet, else the catalogue's."""
-    process = process_of(shop)
+    """The shop's own row of feeds where it has one for this sheet, else the catalogue's.
+
+    Raises KeyError for a torch that is guided by hand.
+    """
+    process = shop.cutter.value
     row = cutting_row(process, thickness_mm)
     feed, source = row.feed_mm_min * use_row(process).share_of_feed(material), row.source
     pierce_s, pierce_height, cut_height = row.pierce_s, row.pierce_height_mm, row.cut_height_mm
@@ -62,7 +60,7 @@ def setup_of(shop: Shop, cutter: CutterInput, thickness_mm: float, material: str
 
 def in_table(shop: Shop, cutter: CutterInput, thickness_mm: float, material: str) -> bool:
     """Whether the feed is the shop's own or between rows of the catalogue."""
-    rows = cutting_rows(process_of(shop))
+    rows = cutting_rows(shop.cutter.value)
     within = rows[0].thickness_mm - _SAME_MM <= thickness_mm <= rows[-1].thickness_mm + _SAME_MM
     return within or _own(cutter, thickness_mm, material) is not None
 

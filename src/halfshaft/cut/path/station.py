@@ -9,7 +9,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from halfshaft.build.left_out import left_out
-from halfshaft.build.schema import Build
+from halfshaft.build.schema import Build, Cutter
 from halfshaft.build.units import format_thickness
 from halfshaft.checks import Assumed, Check, Origin, worst_first
 from halfshaft.cut import cautions
@@ -43,7 +43,9 @@ class Paths:
 
 
 def paths_of(build: Build, sheets: Sheets, progress: Progress | None = None) -> Paths:
-    """Raises Stopped where `progress` does."""
+    """No paths for a torch that is guided by hand. Raises Stopped where `progress` does."""
+    if build.shop.cutter is Cutter.HAND:
+        return Paths((), (), (), ())
     tell = progress or silent
     found, names, files = [], Names(), []
     for number, sheet in enumerate(sheets.sheets):
