@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from halfshaft import __version__
-from halfshaft.commands import book, car, folder, frame, paths, whole
+from halfshaft.commands import book, car, folder, frame, paths, sheets, whole
 
 app = typer.Typer(
     add_completion=False,
@@ -47,6 +47,7 @@ _COMMANDS: dict[str, Callable[..., None]] = {
     "road": car.road,
     "roadload": car.roadload,
     "path": paths.path,
+    "sheets": sheets.sheets,
     "cut": whole.cut,
     "book": book.book,
     "freeze": book.freeze,

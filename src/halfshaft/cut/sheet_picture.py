@@ -103,16 +103,17 @@ def drawn(sheet: CutSheet, view: View, numbers: bool = True) -> list[str]:
     """Sheet, margin, clamps, leftovers and parts with their shapes, as SVG elements."""
     blank = sheet.blank
     out = [_area(blank.metal, view, _SHEET, _SOFT, 1.2)]
+    out += [_area(left.metal, view, _KEPT, "none", 0.0) for left in sheet.leftovers]
     for ring in blank.clamps_mm:
         out += _hatched(Polygon(ring).intersection(blank.metal), view)
-    out += [_area(left.metal, view, _KEPT, "none", 0.0) for left in sheet.leftovers]
     room = blank.metal.buffer(-blank.margin_mm, join_style="mitre")
     out.append(_area(room, view, "none", _SOFT, 0.7, dash="5 4"))
     for left in sheet.leftovers:
         spot, radius = _heart(left.metal.intersection(shapely.box(*view.bounds)))
-        if radius * view.scale > 26.0:
+        words = f"kept: {left.name}"
+        if 2.0 * radius * view.scale > 7.2 * len(words):
             x, y = view.at(*spot)
-            out.append(_text(x, y, f"kept: {left.name}", 13.0, "#3f6b38", middle=True))
+            out.append(_text(x, y, words, 13.0, "#3f6b38", middle=True))
     for number, one in enumerate(sheet.laid, start=1):
         shape = lies(one, 0.05)
         out.append(f'<g data-part="{number - 1}"><title>{escape(label(one))}</title>')
