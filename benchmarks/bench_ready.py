@@ -41,6 +41,9 @@ READY = {
     "/place": ".hp-lines",
     "/brackets": ".hb-flat svg",
     "/mounts": ".hs-work .hs-panel .hs-main",
+    "/pack": ".hs-work .hs-table",
+    "/weights": ".hw-thing",
+    "/road": ".hc-chart svg",
     "/start": ".hs-fields input",
 }
 # asks for a small file again and again and keeps the longest wait
@@ -88,6 +91,7 @@ def main() -> None:
             _row(f"{one.title}: page ready", _ready(browser, bench, one.path), PAGE_SECONDS)
         _typed(browser, bench)
         _thickness(browser, bench)
+        _stepped(browser, bench)
         browser.close()
         end(bench)
     stable.close()
@@ -166,6 +170,24 @@ def _typed(browser: Browser, bench: Bench) -> None:
     _row("    longest silence of the bench meanwhile", [page.evaluate("window.longest") / 1000], None)
     page.get_by_role("button", name="undo").click()
     settled(page)
+    page.context.close()
+
+
+def _stepped(browser: Browser, bench: Bench) -> None:
+    page = _opened(browser)
+    page.goto(bench.address + "weights")
+    thing = page.locator("[data-thing='in:module_1']")
+    thing.wait_for()
+    settled(page)
+    loads = "[...document.querySelectorAll('.hw-load')].map(told => told.textContent).join()"
+    took = []
+    for _ in range(TIMES):
+        _rested(page)
+        thing.focus()
+        before = page.evaluate(loads)
+        # a step changes the loads by a kilogram
+        took.append(_timed(page, lambda: page.keyboard.press("ArrowRight"), f"() => {loads} !== {before!r}"))
+    _row("Weights: loads of a thing that is moved", took, EDIT_SECONDS)
     page.context.close()
 
 

@@ -70,6 +70,9 @@ def _take(browser: Browser, bench: Bench, path: str, title: str) -> None:
             if page.get_by_role("button", name="Work the mounts").count():  # once: what is worked stays
                 page.get_by_role("button", name="Work the mounts").click()
                 page.locator(".hm-card").first.wait_for()
+            if page.get_by_role("button", name="Lay the modules out").count():
+                page.get_by_role("button", name="Lay the modules out").click()
+                page.locator(".hm-card").first.wait_for()
             page.wait_for_timeout(DRAWN_MS)
             page.evaluate(_HOME, str(bench.folder.parent))
             page.screenshot(path=HERE / f"{title}-{kind}-{scheme}.png")

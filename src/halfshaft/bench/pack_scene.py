@@ -122,7 +122,7 @@ class PackScene:
     def _aim(self, spots: Array) -> None:
         low, high = spots.min(axis=0), spots.max(axis=0)
         middle, size = (low + high) / 2.0, max(float(np.linalg.norm(high - low)), 500.0)
-        x, y, z = (float(v) for v in middle + np.array([0.3, -0.75, 0.6]) * size * 0.82)
+        x, y, z = (float(v) for v in middle + np.array([0.25, -0.75, 0.6]) * size * 1.1)
         to_x, to_y, to_z = (float(v) for v in middle)
         self._scene.move_camera(x, y, z, to_x, to_y, to_z, duration=0.0)
 
