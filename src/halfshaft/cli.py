@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from halfshaft import __version__
-from halfshaft.commands import book, car, folder, frame, paths, sheets, whole
+from halfshaft.commands import book, car, choose, folder, frame, paths, sheets, whole
 
 app = typer.Typer(
     add_completion=False,
@@ -51,6 +51,7 @@ _COMMANDS: dict[str, Callable[..., None]] = {
     "cut": whole.cut,
     "book": book.book,
     "freeze": book.freeze,
+    "kit": book.kit,
     "revisions": book.revisions,
     "checks": whole.checks,
     "coupon": frame.coupon,

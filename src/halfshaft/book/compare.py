@@ -26,6 +26,7 @@ Array = NDArray[np.float64]
 Verdict = Literal["same", "keep", "rework", "cut again", "new", "gone"]
 
 _TOLD_MM = 0.05  # a point that moved less is no news
+_MOST_POINTS = 12  # that are told one by one
 _MOST_TRIED = 8  # readings whose own effect is worked, one at a time
 
 
@@ -101,17 +102,20 @@ def _results(
 ) -> list[Moved]:
     out = []
     one, other = _points(before), _points(after)
-    for name, far in sorted(shifts.items(), key=lambda row: -row[1]):
-        if far < _TOLD_MM:
-            continue
+    far_ones = sorted(((n, far) for n, far in shifts.items() if far >= _TOLD_MM), key=lambda row: -row[1])
+    for name, far in far_ones[:_MOST_POINTS]:
         step = other[name][0] - one[name][0]
         spread = 1.96 * float(np.sqrt(max(np.linalg.eigvalsh(other[name][1])[-1], 0.0)))
         told = "more than its ±" if far > spread else "within its ±"
         ways = ", ".join(f"{v + 0.0:+.1f}" for v in step)
         out.append(Moved(f"point {name}", _spot(one[name][0]), _spot(other[name][0]), f"{far:.2f} mm ({ways}), {told}"))
+    if len(far_ones) > _MOST_POINTS:
+        most = far_ones[_MOST_POINTS][1]
+        out.append(Moved(f"{len(far_ones) - _MOST_POINTS} further points", "", "", f"each by {most:.2f} mm or less"))
     for name in sorted(one.keys() ^ other.keys()):
         out.append(Moved(f"point {name}", "located" if name in one else "", "located" if name in other else "", ""))
     out += _poses(before, after)
+    out += _built(before, after)
     out += _brackets(before, after, units)
     out += _numbers(before, after)
     return out
@@ -134,6 +138,23 @@ def _poses(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[Moved]:
         if np.linalg.norm(shift) >= _TOLD_MM or angle >= 0.01:
             words = f"moved {', '.join(f'{v + 0.0:+.1f}' for v in shift)} mm, turned {angle:.2f}°"
             out.append(Moved(f"place of {name}", _spot(np.array(was["at_mm"])), _spot(np.array(told["at_mm"])), words))
+    return out
+
+
+def _built(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[Moved]:
+    """Where bodies sit as built, against where the same revision drew them."""
+    out = []
+    had = before.get("as_built") or {}
+    for name, told in (after.get("as_built") or {}).items():
+        if had.get(name) == told:
+            continue
+        ways = ", ".join(f"{v + 0.0:+.1f}" for v in told["moved_mm"])
+        worst = max(told["points"], key=lambda p: np.linalg.norm(told["points"][p]), default="")
+        far = f"; {worst} most, by {np.linalg.norm(told['points'][worst]):.2f} mm" if worst else ""
+        was = had.get(name)
+        old = ", ".join(f"{v + 0.0:+.1f}" for v in was["moved_mm"]) if was else "not read"
+        words = f"turned {told['turned_deg']:.2f}° from where it was drawn{far}"
+        out.append(Moved(f"{name} as built, from its drawn place", old, ways, words))
     return out
 
 

@@ -47,7 +47,7 @@ def book_html(book: Book) -> str:
         f"<h1>{escape(book.title)}</h1>",
         f"<p>{escape('  ·  '.join(word for word in about if word))}</p>",
         *(_block(block) for block in book.cover),
-        '<nav aria-label="In this book"><h3>In this book</h3><ul>',
+        '<nav aria-label="Jump to"><h3>Jump to</h3><ul>',
         *(f'<li><a href="#{escape(s.key)}">{escape(s.title)}</a></li>' for s in book.sections),
         "</ul></nav>",
         *(_section(section) for section in book.sections),

@@ -96,6 +96,8 @@ def moved_onto(old: Mapping[str, Any], new: Mapping[str, Any]) -> tuple[Array, A
     shared = [name for name in old["holes"] if name in new["holes"]]
     a = np.array([old["holes"][name]["at"] for name in shared], dtype=float).reshape(-1, 2)
     b = np.array([new["holes"][name]["at"] for name in shared], dtype=float).reshape(-1, 2)
+    if len(a) >= 2:  # the ends of a fold move with the outline: they serve only where holes do not
+        return _fitted(a, b)
     for name in old["folds"]:
         if name in new["folds"] and len(old["folds"][name]) == len(new["folds"][name]):
             a = np.vstack([a, np.array(old["folds"][name], dtype=float)])

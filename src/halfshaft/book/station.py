@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from halfshaft.book import chapters
+from halfshaft.book.built import built_of, built_table, built_words
 from halfshaft.book.buy import buy_table, needs, total_words
 from halfshaft.book.cautions import FIRST, KINDS
 from halfshaft.book.fit_up import check_line, fit_up_drawing, letters_words, places_table
@@ -42,6 +43,7 @@ def book_of(study: Study) -> Book:
         chapters.open_things(study),
         chapters.measured(study),
         _fit_up(study, room),
+        _built(study),
         *chapters.bracket_sections(study, build.shop.kerf_mm, room),
         chapters.mounts(study),
         chapters.pack(study),
@@ -153,6 +155,17 @@ def _fit_up(study: Study, room: tuple[float, float]) -> Section | None:
             )
         )
     return Section("fit-up", "Fit-up", tuple(blocks))
+
+
+def _built(study: Study) -> Section | None:
+    found = built_of(study)
+    if found is None:
+        return None
+    blocks: list[Block] = [*(Words(words) for words in built_words(found)), Grid(built_table(found))]
+    failed = [c for c in found.checks if not c.ok]
+    if failed:
+        blocks.append(chapters.judged(failed, study.build.build.units))
+    return Section("built", "As built", tuple(blocks))
 
 
 def _buy(study: Study) -> Section:

@@ -57,10 +57,10 @@ def _keys(old: Path, new: Path) -> list[Said]:
 
 
 def _flat(value: Any, path: tuple[Any, ...] = ()) -> dict[tuple[Any, ...], Any]:
-    """Values by their path; a list of tables is gone into, a plain list is one value."""
+    """Values by their path; a list that holds tables or lists is gone into, a plain list is one value."""
     if isinstance(value, Mapping):
         return {key: leaf for step, item in value.items() for key, leaf in _flat(item, (*path, step)).items()}
-    if isinstance(value, list) and value and all(isinstance(item, Mapping) for item in value):
+    if isinstance(value, list) and any(isinstance(item, (Mapping, list)) for item in value):
         return {key: leaf for at, item in enumerate(value) for key, leaf in _flat(item, (*path, at)).items()}
     return {path: value}
 

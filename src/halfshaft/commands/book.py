@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 from rich.console import Console
 from rich.text import Text
 
-from halfshaft.commands.common import BuildDir, Json, print_table, say, worked
+from halfshaft.build import BuildProblems
+from halfshaft.commands.common import BuildDir, Json, print_table, say, tell_problems, worked
 from halfshaft.cut import Unwritable
 from halfshaft.cut.typeset import Unprintable
 from halfshaft.study import Study
+
+if TYPE_CHECKING:
+    from halfshaft.book.kit import Kit
 
 
 def make_book(study: Study) -> tuple[Path, Path]:
@@ -21,6 +25,9 @@ def make_book(study: Study) -> tuple[Path, Path]:
 
     try:
         return write_book(study)
+    except BuildProblems as problems:  # of as_built.csv, which the book alone reads
+        tell_problems(problems, False)
+        raise typer.Exit(1) from None
     except (Unwritable, Unprintable) as why:
         fail(f"no book was written: {why}")
 
@@ -52,6 +59,7 @@ def freeze(
 
     study = worked(folder, "cut", as_json)
     make_book(study)
+    make_kit(study)
     try:
         done = freezing.freeze(study, note)
     except Unwritable as why:
@@ -119,3 +127,80 @@ def _compared(folder: Path, names: tuple[str, str], as_json: bool) -> None:
         out.print(Text(f"With pictures: {out_folder / 'compared.html'}", style="bold"))
 
     say(as_json, lambda: comparison(found), show)
+
+
+def make_kit(study: Study) -> Kit:
+    """The kit of a study whose files and book are written; exit code 1, in words, where it cannot be."""
+    from halfshaft.book.kit import write_kit
+
+    try:
+        return write_kit(study)
+    except (Unwritable, Unprintable) as why:
+        fail(f"no kit was written: {why}")
+
+
+def kit(
+    folder: BuildDir,
+    readings: Annotated[
+        Path | None, typer.Option("--readings", help="the form, filled in on another car, to be judged")
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """All it takes to make the parts for another car of the kind, with readings that show if it is like this one."""
+    if readings is not None:
+        _judged_form(folder, readings, as_json)
+        return
+    study = worked(folder, "cut", as_json)
+    make_book(study)
+    made = make_kit(study)
+    foreseen = made.controls.foreseen if made.controls is not None else None
+
+    def show(out: Console) -> None:
+        out.print(Text(f"{made.folder}: {len(made.files)} files", style="bold"))
+        if made.controls is None:
+            out.print(Text("Fewer than three holes of brackets are located on the car: no control readings.", "yellow"))
+        else:
+            count, share = len(made.controls.rows), 100 * made.controls.foreseen
+            out.print(Text(f"{count} control readings foresee {share:.0f} % of what cars of the kind differ by."))
+
+    say(as_json, lambda: {"folder": str(made.folder), "files": list(made.files), "foreseen": foreseen}, show)
+
+
+def _judged_form(folder: Path, form: Path, as_json: bool) -> None:
+    from halfshaft.book.control import controls_of, judge, read_form
+    from halfshaft.book.kit import verdict_table
+
+    study = worked(folder, "fold", as_json)
+    units = study.build.build.units
+    controls = controls_of(study)
+    if controls is None:
+        fail("fewer than three holes of brackets are located on the car: there is nothing to control")
+    try:
+        found = judge(controls, read_form(form.read_text(encoding="utf-8-sig"), controls, units), units)
+    except (OSError, UnicodeDecodeError) as why:
+        fail(f"{form}: cannot be read ({getattr(why, 'strerror', None) or 'it is no plain text'})")
+    except ValueError as why:
+        fail(
+            "\n".join(
+                f"{form.name} {line}" if line.startswith("line ") else f"{form.name}: {line}"
+                for line in str(why).splitlines()
+            )
+        )
+
+    def show(out: Console) -> None:
+        print_table(out, verdict_table(found, units))
+        for words in found.words:
+            out.print(Text(words, style="" if found.alike else "yellow"))
+
+    def values() -> dict[str, Any]:
+        return {
+            "alike": found.alike,
+            "rows": [{"number": r.control.number, "read": r.read, "off": r.off, "state": r.state} for r in found.rows],
+            "holes": [
+                {"point": h.point, "bracket": h.bracket, "by_mm": h.by_mm, "room_mm": h.room_mm, "out": h.out}
+                for h in found.holes
+            ],
+            "words": list(found.words),
+        }
+
+    say(as_json, values, show)

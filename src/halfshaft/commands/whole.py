@@ -6,12 +6,15 @@ from rich.console import Console
 from rich.text import Text
 
 from halfshaft import plain_study, tables
+from halfshaft.commands.book import make_book, make_kit
 from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, worked
 
 
 def run(folder: BuildDir, as_json: Json = False) -> None:
     """Work everything, into DIR/out."""
     study = worked(folder, "cut", as_json)
+    make_book(study)
+    kit = make_kit(study)
     units = study.build.build.units
 
     def show(out: Console) -> None:
@@ -24,6 +27,9 @@ def run(folder: BuildDir, as_json: Json = False) -> None:
         print_table(out, tables.files_table(study.files))
         worked = sum(study.seconds.values())
         out.print(Text(f"{len(study.files.files)} files in {study.files.folder}, worked in {worked:.1f} s"))
+        out.print(
+            Text(f"The build book is in {study.folder / 'out' / 'book'}, the kit for another car in {kit.folder}")
+        )
         for words in tables.CAUTIONS:
             out.print(Text(words, style="yellow"))
         out.print(Text(f"To see it and work on it in the browser: halfshaft open {folder}", style="bold"))
