@@ -85,6 +85,19 @@ into = "crush tube"
 felt = [1, 1, -3]
 force = [100, 200, 300]
 at = "W4"
+[cutter]
+lead_in = 4
+tabs = 2
+marker = true
+[[cutter.setting]]
+thickness = 4
+feed = 2000
+pierce = 0.5
+[cutter.code]
+units = "inch"
+first = ["G64"]
+[cutter.price]
+hour = 40
 [weights]
 wheelbase = 2500
 track_front = 1400

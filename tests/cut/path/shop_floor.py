@@ -70,7 +70,7 @@ def reachable(figures: tuple[Figure, ...], kerf: float, least_hole: float) -> Po
         if figure.layer != "slit":
             gone = gone.buffer(-half, quad_segs=32).buffer(half, quad_segs=32)
         metal = metal.difference(gone)
-    return metal
+    return max(shapely.get_parts(metal), key=shapely.area)  # slivers between chords are no part
 
 
 def apart(a: Polygon, b: Polygon) -> float:
