@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from halfshaft import __version__
-from halfshaft.commands import book, car, choose, folder, frame, paths, sheets, whole
+from halfshaft.commands import book, car, folder, frame, paths, sheets, whole
 
 app = typer.Typer(
     add_completion=False,

@@ -152,7 +152,7 @@ def _checks(body: BodyBuilt) -> list[Check]:
                 "book", f"bracket {point.bracket}, hole {short}", "Hole as built, from where it was drawn", _SOURCE,
                 Severity.CAUTION,
                 "Beyond what its bolt has room for, something is pulled or bent: slack off the bolts of "
-                f"{point.bracket}, see what moves, judge the weld again. If it stays, draw the next one for the place as "
+                f"{point.bracket}, see what moves, judge the weld again. If it stays, draw the next for the place as "
                 "built.",
                 point.far_mm, point.room_mm + _SURE * point.spread_mm, "mm", Good.AT_MOST,
             )

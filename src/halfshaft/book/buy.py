@@ -22,6 +22,7 @@ from halfshaft.study import Study
 from halfshaft.tables import Table
 
 if TYPE_CHECKING:
+    from halfshaft.cut.nest import Sheets
     from halfshaft.fold.model import Bracket
     from halfshaft.mounts.seat import Seat
 
@@ -89,7 +90,9 @@ def _priced(need: Need, told: BuyInput | None) -> Need:
     if told is None:
         return need
     count = need.count if told.count is None else told.count
-    return Need(need.name, count, told.unit or need.unit, need.why, told.price, told.seller, told.have)
+    price = need.price if told.price is None else told.price
+    have = told.have if told.given("have") else need.have
+    return Need(need.name, count, told.unit or need.unit, need.why, price, told.seller, have)
 
 
 class _Rows:
@@ -117,8 +120,21 @@ def _derived(study: Study) -> list[Need]:
                 rows.add(f"rubber {mount.rubber}", 1, name)
     if study.pack is not None:
         rows.add("battery module", study.pack.modules, study.pack.module)
+    metal = _sheets(study, brackets) if study.sheets is None else _stock(study.sheets)
     counted = [Need(name, count, "", ", ".join(rows.why[name])) for name, count in rows.count.items()]
-    return sorted([*counted, *_sheets(study, brackets)], key=lambda need: need.name)
+    return sorted([*counted, *metal], key=lambda need: need.name)
+
+
+def _stock(found: Sheets) -> list[Need]:
+    """Stock sheets that parts are laid on; the shop's own offcuts are at hand."""
+    rows: dict[str, Need] = {}
+    for sheet in found.sheets:
+        blank = sheet.blank
+        had = rows.get(blank.table)
+        count = 1.0 if had is None else had.count + 1.0
+        have = 1.0 if blank.is_offcut else 0.0
+        rows[blank.table] = Need(blank.table, count, "sheet", str(blank.key), blank.cost, "", have)
+    return list(rows.values())
 
 
 def _sheets(study: Study, brackets: Sequence[Bracket]) -> list[Need]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from halfshaft.book.cautions import FIRST, KINDS
-from halfshaft.book.control import Controls, Verdict, controls_of, form_csv, read_form, row_words
+from halfshaft.book.control import Control, Controls, Verdict, controls_of, form_csv, read_form, row_words
 from halfshaft.book.model import Block, Book, Grid, Points, Section, Tick, Ticks, Words
 from halfshaft.book.sheets import book_pdf
 from halfshaft.book.station import FOLDER as BOOK_FOLDER
@@ -57,7 +57,12 @@ def write_kit(study: Study) -> Kit:
     if windows.is_dir() and study.files is not None and all(c.ok or c.about != "out/fitup" for c in study.files.checks):
         for path in sorted(windows.rglob("*")):
             if path.is_file():
-                contents[f"templates/{path.relative_to(made).as_posix()}"] = path.read_bytes()
+                contents[f"templates/windows/{path.relative_to(windows).as_posix()}"] = path.read_bytes()
+    laid = study.sheet_files
+    for file in laid.files if laid is not None else ():
+        path = laid.folder / file.path if laid is not None else made
+        if path.is_file():
+            contents[f"sheets-laid/{file.path}"] = path.read_bytes()
     controls = controls_of(study)
     if controls is not None:
         contents[FORM] = _form(made / FOLDER / FORM, controls, study.build.build.units)
@@ -65,6 +70,11 @@ def write_kit(study: Study) -> Kit:
     folder = made / FOLDER
     write_all(folder, contents)
     return Kit(folder, tuple(sorted(contents)), controls)
+
+
+def _wanted(one: Control, units: str) -> str:
+    told = row_words(one, units)
+    return f"{told[3]} {told[4]}: {told[6]}"
 
 
 def _form(path: Path, controls: Controls, units: str) -> bytes:
@@ -84,7 +94,7 @@ def form_book(study: Study, controls: Controls) -> Book:
     build = study.build
     units = build.build.units
     rows = tuple(
-        Tick(f"{one.number}. {one.kind} {one.points}, by {one.instrument}", " ".join(row_words(one, units)[3:5]))
+        Tick(f"{one.number}. {one.kind} {one.points}, by {one.instrument}", _wanted(one, units))
         for one in controls.rows
     )
     first = (
@@ -125,7 +135,9 @@ def _anchors(study: Study) -> Table:
     fitup = study.build.fitup
     for name, window in (fitup.window if fitup is not None else {}).items():
         edge = " ".join(point.rpartition(".")[2] for point in window.edge)
-        rows.append((f"window {name}", window.hole.rpartition(".")[2], edge, "templates/fitup/windows"))
+        there = (study.folder / "out" / "fitup" / "windows").is_dir()
+        where = "templates/windows" if there else "not worked yet: 'halfshaft fitup'"
+        rows.append((f"window {name}", window.hole.rpartition(".")[2], edge, where))
     return Table("Templates", ("template", "hangs on hole", "lines up with", "in the kit"), tuple(rows))
 
 

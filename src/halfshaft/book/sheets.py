@@ -13,6 +13,7 @@ MARGIN_MM = 14.0
 _TOP_MM, _BOTTOM_MM = 13.0, 16.0
 _CHAR_MM = 1.36  # mean width of a sign at 8 pt, with some room
 _CELL_MM = 2.8
+_CONTENTS = ("== In this book", "#outline(title: none, depth: 1, indent: 0mm)")
 _MARKS = {"stop": "STOP", "caution": "CARE", "note": "NOTE", "ok": "OK"}
 
 
@@ -71,8 +72,7 @@ def _cover(book: Book, wide_mm: float) -> str:
             f"#text(size: 12pt)[{text('  ·  '.join(word for word in about if word))}]",
             "#line(length: 100%, stroke: 0.6mm)",
             *(_block(block, wide_mm) for block in book.cover),
-            f"== {text('In this book')}",
-            "#outline(title: none, depth: 1, indent: 0mm)",
+            *(_CONTENTS if len(book.sections) > 3 else ()),
         ]
     )
 

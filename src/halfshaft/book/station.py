@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from halfshaft.book import chapters
+from halfshaft.book import chapters, sheet_chapter
 from halfshaft.book.built import built_of, built_table, built_words
 from halfshaft.book.buy import buy_table, needs, total_words
 from halfshaft.book.cautions import FIRST, KINDS
@@ -51,6 +51,8 @@ def book_of(study: Study) -> Book:
         chapters.road(study),
         _buy(study),
         chapters.cut_list(study),
+        sheet_chapter.sheets(study, room),
+        sheet_chapter.paths(study),
         Section("order", "Order of work", (Words(_HOLDS), *order_of_work(study))),
         Section("inspection", "Inspection and sign-off", (Words(_LOOK), *inspection(study))),
         chapters.assumed(study),
