@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pypdfium2
@@ -11,11 +12,13 @@ import pytest
 from shapely import union_all
 from shapely.geometry import box
 
+from halfshaft.build import Build, BuildProblems, load
 from halfshaft.cut.paper import paper_pdf
-from halfshaft.cut.tiles import row_letters, tiling
+from halfshaft.cut.tiles import Paper, row_letters, tiling
 from halfshaft.cut.typeset import SIZES_MM
 from halfshaft.fold.lay import laid
 from tests.cut.parts import plate
+from tests.study import small
 
 DPI = 300
 MM = DPI / 25.4  # pixels
@@ -106,6 +109,94 @@ def test_a_printer_that_stretches_is_corrected_both_ways() -> None:
     # what the page holds, times what the printer does to it, is 100 mm
     assert (across[1] - across[0]) * 1.02 == pytest.approx(100.0, abs=0.15)
     assert (up[-1] - up[1]) * 0.99 == pytest.approx(100.0, abs=0.15)
+
+
+def test_a_page_that_lies_is_corrected_along_the_sheets_own_sides() -> None:
+    long = plate(width=255.0, height=150.0)
+    spread = tiling(long, "A4", (1.02, 0.99))
+    assert spread.landscape
+    # across the page as it lies is along the sheet's long side
+    assert spread.scale == (0.99, 1.02)
+
+
+@pytest.mark.parametrize(("width", "scale"), [(610.0, (1.0, 1.0)), (914.0, (1.004, 0.9935))])
+def test_long_check_lengths_of_a_roll_are_right_to_a_tenth_of_a_mm_as_printed(
+    width: float, scale: tuple[float, float]
+) -> None:
+    # common practice: rolls of 24 in and 36 in are sold as 610 mm and 914 mm
+    part = laid(plate(width=1300.0, height=420.0))
+    spread = tiling(part, Paper.roll(width), scale)
+    assert len(spread.tiles) == 1
+    whole = pypdfium2.PdfDocument(paper_pdf(part, 1.5, Paper.roll(width), scale))[1]
+    wide, high = whole.get_size()
+    assert (wide * 25.4 / 72.0, high * 25.4 / 72.0) == pytest.approx(spread.page_mm, abs=0.01)
+
+    def strip(left: float, low: float, right: float, top: float) -> np.ndarray:
+        """The page between mm from its lower left, at 300 dpi."""
+        off = (left * 72 / 25.4, low * 72 / 25.4, wide - right * 72 / 25.4, high - top * 72 / 25.4)
+        image = whole.render(scale=DPI / 72.0, grayscale=True, crop=off).to_numpy()
+        return np.asarray(image.reshape(image.shape[:2]) < 110)
+
+    across_mm, along_mm = spread.check_mm
+    assert across_mm >= 500.0
+    assert along_mm >= 1000.0
+    across = tick_positions(strip(0.0, 10.0, width, 20.0), 1, 4.0)
+    up = tick_positions(strip(10.0, 0.0, 21.0, spread.page_mm[1]), 0, 4.0)
+    # what the page holds, times what the printer makes of it
+    hundreds = (across - across[0]) * scale[0]
+    assert np.abs(hundreds - across_mm).min() < 0.1
+    assert np.abs(hundreds - 100.0).min() < 0.1
+    assert np.abs((up[-1] - up) * scale[1] - along_mm).min() < 0.1
+
+
+def test_a_part_longer_than_any_page_goes_on_pieces_that_overlap() -> None:
+    spread = tiling(plate(width=6200.0, height=300.0), Paper.roll(610.0))
+    assert len(spread.tiles) == 2
+    windows = [box(t.x_mm, t.y_mm, t.x_mm + spread.window_mm[0], t.y_mm + spread.window_mm[1]) for t in spread.tiles]
+    assert spread.figure.difference(union_all(windows)).area < 1e-6
+    assert spread.page_mm[1] <= 5080.0  # ISO 32000-1, annex C: 14 400 units of 1/72 in
+
+
+def test_a_small_part_takes_little_of_the_roll() -> None:
+    spread = tiling(plate(), Paper.roll(914.0))
+    assert len(spread.tiles) == 1
+    assert spread.page_mm[1] < 180.0 + 60.0
+
+
+def shop_build(tmp_path: Path, line: str, units: str = "metric") -> Build:
+    folder = small.write(tmp_path / "build")
+    text = (folder / "build.toml").read_text(encoding="utf-8")
+    text = text.replace("[shop]", f"[shop]\n{line}").replace('units = "metric"', f'units = "{units}"')
+    (folder / "build.toml").write_text(text, encoding="utf-8")
+    return load(folder)
+
+
+def test_what_the_builder_measured_corrects_the_templates(tmp_path: Path) -> None:
+    told = shop_build(tmp_path, 'paper_check = { across = "99.2 mm", along = "100.5 mm" }').shop
+    assert told.paper_check is not None
+    scale = told.paper_check.scale("metric")
+    assert scale == pytest.approx((0.992, 1.005))
+    image = black(page(told.paper, 1, scale))
+    height = image.shape[0]
+    across = tick_positions(image[height - int(20 * MM) : height - int(10 * MM)], 1, 4.0)
+    up = tick_positions(image[height - int(130 * MM) :, int(10 * MM) : int(21 * MM)], 0, 4.0)
+    # the printer that made 99.2 mm of 100 mm makes 100 mm of it now
+    assert (across[1] - across[0]) * 0.992 == pytest.approx(100.0, abs=0.1)
+    assert (up[-1] - up[1]) * 1.005 == pytest.approx(100.0, abs=0.1)
+
+
+@pytest.mark.parametrize("line", [
+    'paper_check = { across = "99.2 mm", along = "149 mm" }',
+    'paper_check = { across = "3.98 in", along = "4.26 in", length = "4 in" }',
+    "roll_width = 60",
+])  # fmt: skip
+def test_a_length_that_no_printer_makes_is_told_with_its_line(tmp_path: Path, line: str) -> None:
+    with pytest.raises(BuildProblems) as raised:
+        shop_build(tmp_path, line)
+    (told,) = raised.value.problems
+    assert told.line is not None
+    key = line.partition(" ")[0]
+    assert key == "roll_width" or "a printer errs by less than 5 %" in told.found
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

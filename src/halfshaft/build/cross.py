@@ -18,6 +18,7 @@ from halfshaft.build.cross_sheets import sheet_rows
 from halfshaft.build.cross_weights import weights_names
 from halfshaft.build.form import plain_values
 from halfshaft.build.lines import Path as Keys
+from halfshaft.build.paper import paper_faults
 from halfshaft.build.problems import nearest, shown
 from halfshaft.build.readings import Known, known_names
 from halfshaft.build.schema import Build
@@ -80,6 +81,7 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
             tables.fault(("road",), "[road] without [car]", "Write [car] with mass, tyre, motor, gear and pack")
     buy_rows(build, tables)
     cutter_rows(build.cutter, tables)
+    paper_faults(build.shop.paper_check, build.build.units, tables)
     sheet_rows(build, tables, folder)
     if tables.problems:
         return build

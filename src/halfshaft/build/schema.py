@@ -12,6 +12,7 @@ from halfshaft.build.cutter import CutterInput
 from halfshaft.build.fitup import FitupInput
 from halfshaft.build.mounts import MountsInput
 from halfshaft.build.pack import BatteryInput
+from halfshaft.build.paper import PaperCheckInput
 from halfshaft.build.road import CarInput, RoadInput
 from halfshaft.build.sheets import OffcutInput, SheetsInput, StockInput
 from halfshaft.build.value import (
@@ -56,6 +57,8 @@ class Shop(Value):
     pull_up_mm: Length = assumed("shop.pull_up", alias="pull_up", ge=0)  # gap under a panel that bolts close
     weld: Literal["at the bench", "in place"] = assumed("shop.weld")  # in place: bolted up first, slit folds set
     paper: Literal["A4", "Letter"] = "A4"
+    roll_width_mm: Length | None = Field(None, alias="roll_width", ge=200, le=2000)  # templates go on a roll
+    paper_check: PaperCheckInput | None = None  # what the printer makes of a check length
 
 
 class Sheet(Value):

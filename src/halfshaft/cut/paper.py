@@ -1,6 +1,7 @@
-"""A flat part at 1:1 on office paper. Part and paper in, bytes of a PDF out: a page with the whole, then the tiles.
+"""A flat part at 1:1 on sheets of paper or a roll. Part and paper in, bytes of a PDF out: the whole, then the tiles.
 
-Every tile carries a check length both ways (100 mm and 4 in), the crosses it shares with its neighbours, and its place.
+Every tile carries check lengths both ways (100 mm and 4 in, longer ones on a roll), the crosses it shares with its
+neighbours, and its place.
 """
 
 from __future__ import annotations
@@ -10,10 +11,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from halfshaft.build.units import format_thickness
+from halfshaft.build.units import format_length, format_thickness
 from halfshaft.cut import cautions
 from halfshaft.cut.layers import LAYERS, Disc, Figure, Path, Shape, figures_of
-from halfshaft.cut.tiles import HEAD_MM, MARGIN_MM, OVERLAP_MM, RULER_MM, Tile, Tiling, tiling
+from halfshaft.cut.tiles import HEAD_MM, MARGIN_MM, OVERLAP_MM, RULER_MM, Paper, Tile, Tiling, tiling
 from halfshaft.cut.typeset import curve, mm, pdf, text
 from halfshaft.fold.model import FlatPart
 from halfshaft.geometry import Contour
@@ -25,45 +26,46 @@ _ON_EVERY_TILE = "Print at 100 %. Both check lengths must be right before you cu
 _OFF = {"metric": "100 mm is off by over 0.3 mm", "inch": "4 in is off by over 1/64 in"}
 _CROSS_MM = 4.0
 _CROSS_AT = (0.15, 0.5, 0.85)  # of the window's side
+_CROSS_APART_MM = 400.0  # at most, on a roll
 _STROKE_MM = {"cut": 0.35, "bore": 0.3, "slit": 0.35, "mark": 0.25, "foldline": 0.2, "centre": 0.15, "witness": 0.15}
 
 
 def paper_pdf(
     part: FlatPart,
     kerf_mm: float,
-    paper: str = "A4",
+    paper: Paper | str = "A4",
     scale: tuple[float, float] = (1.0, 1.0),
     notes: Sequence[str] = (),
     units: str = "metric",
 ) -> bytes:
     """All pages, lengths told in the build's `units`.
 
-    `scale`: measured over nominal of a check length across and up the page, from a print made before.
+    `scale`: measured over nominal of a check length from a print made before, along the sheet's short side or across
+    the roll, and along the other.
     Raises KeyError for an unknown paper, ValueError for a scale that no printer has or a part without area.
     """
     spread = tiling(part, paper, scale)
-    return pdf(paper_source(part, spread, kerf_mm, scale, notes, units))
+    return pdf(paper_source(part, spread, kerf_mm, notes, units))
 
 
 def paper_source(
-    part: FlatPart,
-    spread: Tiling,
-    kerf_mm: float,
-    scale: tuple[float, float],
-    notes: Sequence[str] = (),
-    units: str = "metric",
+    part: FlatPart, spread: Tiling, kerf_mm: float, notes: Sequence[str] = (), units: str = "metric"
 ) -> str:
-    width, height = spread.page_mm
     drawn = _drawn(part, kerf_mm, np.radians(spread.turn_deg))
-    pages = [
-        f"#set document(title: {text('1:1 ' + part.name)[1:]})",
-        f"#set page(width: {mm(width)}, height: {mm(height)}, margin: 0mm)",
-        '#set text(font: "DejaVu Sans Mono", size: 8pt, lang: "en")',
-        "#set par(leading: 0.5em)",
-        _first_page(part, spread, drawn, notes, units),
-    ]
-    pages += [_tile_page(part, spread, tile, drawn, scale, units) for tile in spread.tiles]
-    return "\n#pagebreak()\n".join(["\n".join(pages[:5]), *pages[5:]])
+    pages = [_page(spread.cover_mm, _first_page(part, spread, drawn, notes, units))]
+    pages += [_page(spread.page_mm, _tile_page(part, spread, tile, drawn, units)) for tile in spread.tiles]
+    return "\n".join(
+        [
+            f"#set document(title: {text('1:1 ' + part.name)[1:]})",
+            '#set text(font: "DejaVu Sans Mono", size: 8pt, lang: "en")',
+            "#set par(leading: 0.5em)",
+            *pages,
+        ]
+    )
+
+
+def _page(size_mm: tuple[float, float], body: str) -> str:
+    return f"#page(width: {mm(size_mm[0])}, height: {mm(size_mm[1])}, margin: 0mm)[\n{body}\n]"
 
 
 def _drawn(part: FlatPart, kerf_mm: float, turn_rad: float) -> list[tuple[str, Shape, Array]]:
@@ -110,11 +112,10 @@ def _tile_page(
     spread: Tiling,
     tile: Tile,
     drawn: Sequence[tuple[str, Shape, Array]],
-    scale: tuple[float, float],
     units: str,
 ) -> str:
     width, height = spread.page_mm
-    fx, fy = scale
+    fx, fy = spread.scale
     across, up = spread.window_mm[0] / fx, spread.window_mm[1] / fy  # of the window on the page
     left, top = MARGIN_MM + RULER_MM, MARGIN_MM + HEAD_MM
     matrix = np.array([[1.0 / fx, 0.0], [0.0, -1.0 / fy]])
@@ -133,9 +134,9 @@ def _tile_page(
             f"clip: true, stroke: 0.1mm + {_GREY})[{body}])",
             _head(part, spread, tile, width, units),
             *_neighbours(spread, tile, left, top, across, up),
-            _ruler(left, height - MARGIN_MM - 5.0, fx, upright=False),
-            _ruler(MARGIN_MM + 5.0, top + up, fy, upright=True),
-            _foot(left, height, scale, units),
+            _ruler(left, height - MARGIN_MM - 5.0, fx, spread.check_mm[0], upright=False),
+            _ruler(MARGIN_MM + 5.0, top + up, fy, spread.check_mm[1], upright=True),
+            _foot(left, spread, units),
         ]
     )
 
@@ -180,13 +181,20 @@ def _seams(spread: Tiling, tile: Tile, across: float, up: float) -> list[str]:
         if spread.at(tile.row, tile.column + step[1]):
             if step[1] > 0:
                 out.append(_trim((at, 0.0), (at, up)))
-            out += [_cross(at, up * share) for share in _CROSS_AT]
+            out += [_cross(at, up * share) for share in _shares(up)]
     for step, at in (((-1, 0), half_y), ((1, 0), up - half_y)):
         if spread.at(tile.row + step[0], tile.column):
             if step[0] > 0:
                 out.append(_trim((0.0, at), (across, at)))
-            out += [_cross(across * share, at) for share in _CROSS_AT]
+            out += [_cross(across * share, at) for share in _shares(across)]
     return out
+
+
+def _shares(side_mm: float) -> tuple[float, ...]:
+    """Where crosses stand along a side."""
+    if side_mm <= 2.0 * _CROSS_APART_MM:
+        return _CROSS_AT
+    return tuple(float(share) for share in np.linspace(0.05, 0.95, int(np.ceil(side_mm / _CROSS_APART_MM)) + 1))
 
 
 def _trim(start: tuple[float, float], end: tuple[float, float]) -> str:
@@ -233,8 +241,8 @@ def _neighbours(spread: Tiling, tile: Tile, left: float, top: float, across: flo
     return out
 
 
-def _ruler(x: float, y: float, factor: float, upright: bool) -> str:
-    """A check length from a corner: 100 mm with its ticks on one side, 4 in with its ticks on the other."""
+def _ruler(x: float, y: float, factor: float, longest_mm: float, upright: bool) -> str:
+    """Check lengths from a corner: hundreds of mm with ticks on one side, 4 in and feet with ticks on the other."""
 
     def at(along: float, off: float) -> str:
         run = along / factor
@@ -244,12 +252,16 @@ def _ruler(x: float, y: float, factor: float, upright: bool) -> str:
         return f"#place(top + left, line(start: {at(along, 0)}, end: {at(along, off)}, stroke: {thick}mm))"
 
     sign = -1.0 if upright else 1.0
-    out = [f"#place(top + left, line(start: {at(0, 0)}, end: {at(101.6, 0)}, stroke: 0.2mm))"]
-    for number in range(11):
-        out.append(tick(10.0 * number, sign * (4.5 if number in (0, 10) else 2.0), 0.2))
+    out = [f"#place(top + left, line(start: {at(0, 0)}, end: {at(max(longest_mm, 101.6), 0)}, stroke: 0.2mm))"]
+    for number in range(round(longest_mm / 10.0) + 1):
+        out.append(tick(10.0 * number, sign * (4.5 if number % 10 == 0 else 2.0), 0.2))
     for number in range(17):
         out.append(tick(6.35 * number, -sign * (4.5 if number in (0, 16) else 2.0), 0.2))
-    for words, along, off in (("100 mm", 80.0, sign * 2.4), ("4 in", 80.0, -sign * 2.2)):
+    feet = range(1, int(longest_mm / 304.8) + 1)
+    out += [tick(304.8 * number, -sign * 4.5, 0.2) for number in feet]
+    labels = [(f"{100 * n} mm", 100.0 * n - 20.0, sign * 2.4) for n in range(1, round(longest_mm / 100.0) + 1)]
+    labels += [("4 in", 80.0, -sign * 2.2), *((f"{12 * n} in", 304.8 * n - 20.0, -sign * 2.2) for n in feet)]
+    for words, along, off in labels:
         run = along / factor
         label = f"text(size: 7pt)[{text(words)}]"
         if upright:
@@ -261,20 +273,26 @@ def _ruler(x: float, y: float, factor: float, upright: bool) -> str:
     return "\n".join(out)
 
 
-def _foot(left: float, height: float, scale: tuple[float, float], units: str) -> str:
+def _foot(left: float, spread: Tiling, units: str) -> str:
     words = "Check lengths: 4 in and 100 mm." if units == "inch" else "Check lengths: 100 mm and 4 in."
-    if scale != (1.0, 1.0):
-        words = f"Corrected for a printer that prints {scale[0]:.4f} across and {scale[1]:.4f} up."
+    if spread.paper.length_mm is None:
+        words = f"Check lengths: {spread.check_mm[0]:.0f} mm across, {spread.check_mm[1]:.0f} mm along."
+    if spread.scale != (1.0, 1.0):
+        words += f" Corrected for a printer that prints {spread.scale[0]:.4f} across and {spread.scale[1]:.4f} up."
+    # on a roll the check length takes the foot of the page
+    dx, dy, wide = left + 108, spread.page_mm[1] - MARGIN_MM - 8, 62.0
+    if spread.paper.length_mm is None:
+        dx, dy, wide = left + 0.55 * (spread.page_mm[0] - left), MARGIN_MM, 0.3 * spread.page_mm[0]
     return (
-        f"#place(top + left, dx: {mm(left + 108)}, dy: {mm(height - MARGIN_MM - 8)}, "
-        f"block(width: 62mm)[#text(size: 7pt, fill: {_GREY})[{text(words)} {text(cautions.PAPER_SHORT)}]])"
+        f"#place(top + left, dx: {mm(dx)}, dy: {mm(dy)}, "
+        f"block(width: {mm(wide)})[#text(size: 7pt, fill: {_GREY})[{text(words)} {text(cautions.PAPER_SHORT)}]])"
     )
 
 
 def _first_page(
     part: FlatPart, spread: Tiling, drawn: Sequence[tuple[str, Shape, Array]], notes: Sequence[str], units: str
 ) -> str:
-    width, height = spread.page_mm
+    width, height = spread.cover_mm
     x0, y0 = (min(t.x_mm for t in spread.tiles), min(t.y_mm for t in spread.tiles))
     x1 = max(t.x_mm for t in spread.tiles) + spread.window_mm[0]
     y1 = max(t.y_mm for t in spread.tiles) + spread.window_mm[1]
@@ -296,10 +314,14 @@ def _first_page(
         )
     count = len(spread.tiles)
     sheet = f"{part.sheet}, {format_thickness(part.thickness_mm, units)}. Upper side toward you."
-    title = f"paper template 1:1, {'one sheet' if count == 1 else f'{count} sheets'} {spread.paper}"
+    title = f"paper template 1:1, {'one sheet' if count == 1 else f'{count} sheets'} {spread.paper.name}"
+    if spread.paper.length_mm is None:
+        lay = "one piece" if count == 1 else f"{count} pieces"
+        title = f"paper template 1:1, {lay} of {format_length(spread.page_mm[1], units)} off the roll"
     how = [
         "Print every page at 100 % on one printer, paper flat and of one kind.",
         f"Measure the check lengths both ways on each sheet; throw away sheets where {_OFF[units]}.",
+        "Off by as much on every sheet? Write what you measured in [shop] paper_check and print again.",
         *(
             [
                 "Trim on the dotted line at the right and lower side, lay over the neighbour till crosses meet, tape.",

@@ -23,6 +23,7 @@ from halfshaft.cut.paper import paper_pdf
 from halfshaft.cut.part import coupons_of
 from halfshaft.cut.shop_sheet import refusal_pdf, shop_sheet_pdf, stops_of
 from halfshaft.cut.svg import svg_text
+from halfshaft.cut.tiles import Paper
 from halfshaft.fitup.window import Window
 from halfshaft.fold.lay import laid
 from halfshaft.fold.model import Bracket, FlatPart
@@ -153,12 +154,13 @@ def _bracket_files(build: Build, bracket: Bracket, tray: _Tray) -> list[Check]:
 
 
 def _flat_files(build: Build, part: FlatPart, stem: str, tray: _Tray, notes: Sequence[str]) -> None:
-    kerf, units, paper = build.shop.kerf_mm, build.build.units, build.shop.paper
+    kerf, units, paper = build.shop.kerf_mm, build.build.units, Paper.of(build.shop)
+    scale = build.shop.paper_check.scale(units) if build.shop.paper_check is not None else (1.0, 1.0)
     inch = units == "inch"
     drawing = dxf_text(part, kerf, "inch" if inch else "mm").encode("utf-8")
     tray.put(f"{stem}{'-inch' if inch else ''}.dxf", "dxf", part.name, drawing)
     tray.put(f"{stem}.svg", "svg", part.name, svg_text(part, kerf).encode("utf-8"))
-    tray.put(f"{stem}-paper.pdf", "paper", part.name, paper_pdf(part, kerf, paper, notes=notes, units=units))
+    tray.put(f"{stem}-paper.pdf", "paper", part.name, paper_pdf(part, kerf, paper, scale, notes, units))
 
 
 def step_bytes(bracket: Bracket, part: FlatPart) -> bytes:

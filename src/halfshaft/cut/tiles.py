@@ -1,17 +1,19 @@
 """How a part is spread over sheets of paper. Outline and paper in; tiles out, as few as can be.
 
 A tile is a window onto the part. Neighbours overlap by a band; down the middle of the band runs the trimming line.
+A roll has one width, and pages as long as the part wants.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, floor
 
 import shapely
 from shapely.affinity import rotate
 from shapely.geometry import Polygon, box
 
+from halfshaft.build.schema import Shop
 from halfshaft.cut.typeset import SIZES_MM
 from halfshaft.fold.model import FlatPart
 
@@ -21,7 +23,38 @@ HEAD_MM = 15.0  # strip for the label
 RULER_MM = 13.0  # strip for a check length
 OVERLAP_MM = 12.0
 
+_PAD_MM = 1.0  # line width, and nothing lies on the very rim
 _TURNS_DEG = (0, 15, 30, 45, 60, 75, 90, 105, 120, 135, 150, 165)
+
+
+# ISO 32000-1:2008, annex C.2 (from memory): a page is at most 14 400 units of 1/72 in, 5080 mm, either way
+LONGEST_MM = 5000.0
+_SHORTEST_MM = 150.0  # a check length stands beside the window
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """What templates are printed on, upright; a roll has no length of its own."""
+
+    name: str
+    width_mm: float
+    length_mm: float | None
+
+    @staticmethod
+    def sheet(name: str) -> Paper:
+        """Raises KeyError for a size that is not known."""
+        if name not in SIZES_MM:
+            raise KeyError(f"no paper '{name}'; write one of {', '.join(SIZES_MM)}")
+        return Paper(name, *SIZES_MM[name])
+
+    @staticmethod
+    def roll(width_mm: float) -> Paper:
+        return Paper("roll", width_mm, None)
+
+    @staticmethod
+    def of(shop: Shop) -> Paper:
+        """The roll where the shop has one, else its sheets."""
+        return Paper.sheet(shop.paper) if shop.roll_width_mm is None else Paper.roll(shop.roll_width_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,10 +74,15 @@ class Tile:
 
 @dataclass(frozen=True, slots=True)
 class Tiling:
-    """`turn_deg`: the part is turned so far, counter-clockwise about its origin, before it is spread."""
+    """`turn_deg`: the part is turned so far, counter-clockwise about its origin, before it is spread.
 
-    paper: str
+    `scale`: what this printer makes of a length, across and up the page as it lies.
+    """
+
+    paper: Paper
+    page_mm: tuple[float, float]
     landscape: bool
+    scale: tuple[float, float]
     turn_deg: float
     rows: int
     columns: int
@@ -53,9 +91,17 @@ class Tiling:
     figure: Polygon  # the turned part
 
     @property
-    def page_mm(self) -> tuple[float, float]:
-        width, height = SIZES_MM[self.paper]
-        return (height, width) if self.landscape else (width, height)
+    def cover_mm(self) -> tuple[float, float]:
+        """Size of the first page, which shows the whole."""
+        return self.page_mm if self.paper.length_mm is not None else (self.page_mm[0], SIZES_MM["A4"][1])
+
+    @property
+    def check_mm(self) -> tuple[float, float]:
+        """Longest check length across and up: 100 mm, on a roll as many hundreds as the window holds."""
+        if self.paper.length_mm is not None:
+            return 100.0, 100.0
+        across, up = (max(100.0, 100.0 * floor((w - 2.0) / 100.0)) for w in self.window_mm)
+        return across, up
 
     def at(self, row: int, column: int) -> Tile | None:
         """The tile there, None where none is printed."""
@@ -72,37 +118,63 @@ def row_letters(row: int) -> str:
     return letters
 
 
-def tiling(part: FlatPart, paper: str = "A4", scale: tuple[float, float] = (1.0, 1.0)) -> Tiling:
-    """The spread with the fewest tiles; upright and unturned where that costs none.
+def tiling(part: FlatPart, paper: Paper | str = "A4", scale: tuple[float, float] = (1.0, 1.0)) -> Tiling:
+    """The spread with the fewest tiles; upright and unturned where that costs none. On a roll, the shortest.
 
-    `scale` is measured over nominal of a check length across and up the page as this printer prints it.
+    `scale` is measured over nominal of a check length along the short side of the sheet, or across the roll, and along
+    the other, as this printer prints it.
     Raises KeyError for an unknown paper, ValueError where the scale is not within 5 % of one.
     """
-    if paper not in SIZES_MM:
-        raise KeyError(f"no paper '{paper}'; write one of {', '.join(SIZES_MM)}")
+    own = Paper.sheet(paper) if isinstance(paper, str) else paper
     if not all(0.95 <= s <= 1.05 for s in scale):
         raise ValueError(
             f"printer scale {scale[0]:.4f} by {scale[1]:.4f}: a printer errs by less than 5 %, measure again"
         )
     figure = part.outline.polygon(0.05)
-    choices = [_spread(figure, paper, landscape, turn, scale) for turn in _TURNS_DEG for landscape in (False, True)]
+    if own.length_mm is None:
+        rolled = [_rolled(figure, own, turn, scale) for turn in _TURNS_DEG]
+        return min(rolled, key=lambda t: (len(t.tiles), round(len(t.tiles) * t.page_mm[1]), t.turn_deg))
+    choices = [_sheets(figure, own, landscape, turn, scale) for turn in _TURNS_DEG for landscape in (False, True)]
     return min(choices, key=lambda t: (len(t.tiles), t.turn_deg != 0, t.landscape, t.turn_deg))
 
 
-def window_page_mm(paper: str, landscape: bool) -> tuple[float, float]:
+def _window_mm(page_mm: tuple[float, float]) -> tuple[float, float]:
     """Width and height of the window on the page."""
-    width, height = SIZES_MM[paper] if not landscape else SIZES_MM[paper][::-1]
-    return width - 2 * MARGIN_MM - RULER_MM, height - 2 * MARGIN_MM - HEAD_MM - RULER_MM
+    return page_mm[0] - 2 * MARGIN_MM - RULER_MM, page_mm[1] - 2 * MARGIN_MM - HEAD_MM - RULER_MM
 
 
-def _spread(figure: Polygon, paper: str, landscape: bool, turn_deg: float, scale: tuple[float, float]) -> Tiling:
+def _sheets(figure: Polygon, paper: Paper, landscape: bool, turn_deg: float, scale: tuple[float, float]) -> Tiling:
+    assert paper.length_mm is not None
+    page = (paper.width_mm, paper.length_mm)
+    if landscape:  # the printer errs along its own ways, whichever way the page lies
+        page, scale = page[::-1], scale[::-1]
+    return _spread(figure, paper, page, landscape, turn_deg, scale)
+
+
+def _rolled(figure: Polygon, paper: Paper, turn_deg: float, scale: tuple[float, float]) -> Tiling:
+    _, y0, _, y1 = (rotate(figure, turn_deg, origin=(0.0, 0.0)) if turn_deg else figure).bounds
+    most = _window_mm((paper.width_mm, LONGEST_MM))[1] * scale[1]
+    high = y1 - y0 + 2 * _PAD_MM
+    rows = max(1, ceil((high - OVERLAP_MM) / (most - OVERLAP_MM) - 1e-9))
+    window = (high + (rows - 1) * OVERLAP_MM) / rows / scale[1] + 0.01
+    length = min(max(window + LONGEST_MM - _window_mm((0.0, LONGEST_MM))[1], _SHORTEST_MM), LONGEST_MM)
+    return _spread(figure, paper, (paper.width_mm, length), False, turn_deg, scale)
+
+
+def _spread(
+    figure: Polygon,
+    paper: Paper,
+    page_mm: tuple[float, float],
+    landscape: bool,
+    turn_deg: float,
+    scale: tuple[float, float],
+) -> Tiling:
     figure = rotate(figure, turn_deg, origin=(0.0, 0.0)) if turn_deg else figure
-    on_page = window_page_mm(paper, landscape)
+    on_page = _window_mm(page_mm)
     # a printer that prints 1.01 for 1 is given 1 / 1.01: the window then shows that much more of the part
     window = (on_page[0] * scale[0], on_page[1] * scale[1])
     x0, y0, x1, y1 = figure.bounds
-    pad = 1.0  # line width, and nothing lies on the very rim
-    size = (x1 - x0 + 2 * pad, y1 - y0 + 2 * pad)
+    size = (x1 - x0 + 2 * _PAD_MM, y1 - y0 + 2 * _PAD_MM)
     step = (window[0] - OVERLAP_MM, window[1] - OVERLAP_MM)
     columns, rows = (max(1, ceil((size[i] - OVERLAP_MM) / step[i] - 1e-9)) for i in (0, 1))
     left = (x0 + x1) / 2 - (columns * step[0] + OVERLAP_MM) / 2
@@ -113,7 +185,7 @@ def _spread(figure: Polygon, paper: str, landscape: bool, turn_deg: float, scale
             tile = Tile(row, column, left + column * step[0], top - row * step[1] - window[1])
             if shapely.intersects(figure, _cell(tile, rows, columns, window)):
                 tiles.append(tile)
-    return Tiling(paper, landscape, turn_deg, rows, columns, window, tuple(tiles), figure)
+    return Tiling(paper, page_mm, landscape, scale, turn_deg, rows, columns, window, tuple(tiles), figure)
 
 
 def _cell(tile: Tile, rows: int, columns: int, window: tuple[float, float]) -> Polygon:
