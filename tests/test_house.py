@@ -9,7 +9,7 @@ import pytest
 SOURCE = Path(__file__).parents[1] / "src" / "halfshaft"
 # lower floors first; a file may import its own floor and those below it
 FLOORS = (
-    ("checks", "progress", "sums"),
+    ("checks", "progress", "sums", "nondominated"),
     ("geometry",),
     ("build",),
     ("measure",),
@@ -21,6 +21,7 @@ FLOORS = (
     ("road",),
     ("cut",),
     ("digest", "memory"),
+    ("choose",),
     ("study",),
     ("tables", "plain"),  # and tables_x, plain_x
     ("book",),

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from halfshaft import __version__
-from halfshaft.commands import book, car, folder, frame, paths, sheets, whole
+from halfshaft.commands import book, car, choose, folder, frame, paths, sheets, whole
 
 app = typer.Typer(
     add_completion=False,
@@ -46,12 +46,13 @@ _COMMANDS: dict[str, Callable[..., None]] = {
     "pack": car.pack,
     "road": car.road,
     "roadload": car.roadload,
-    "path": paths.path,
+    "choose": choose.choose,
     "sheets": sheets.sheets,
+    "path": paths.path,
     "cut": whole.cut,
     "book": book.book,
-    "freeze": book.freeze,
     "kit": book.kit,
+    "freeze": book.freeze,
     "revisions": book.revisions,
     "checks": whole.checks,
     "coupon": frame.coupon,

@@ -7,24 +7,29 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from halfshaft.fitup.model import Array
+Array = NDArray[np.float64]
 
 
 def unbeaten(costs: ArrayLike, worth: ArrayLike | None = None) -> NDArray[np.bool_]:
     """Of costs (n, k), less being better, the rows that no other row beats: nowhere worse and somewhere better.
 
-    `worth` (k,) is what a difference must come to before it counts: costs are first brought to whole steps of it. Of
-    rows alike the first stays.
+    `worth` (k,) is what a difference must come to before it counts: costs are first brought to whole steps of it, where
+    it is over nought. Of rows alike the first stays.
     """
     table = np.asarray(costs, dtype=float)
     if worth is not None:
-        table = np.floor(table / np.asarray(worth, dtype=float) + 0.5)
-    out = np.ones(len(table), dtype=bool)
-    for at, row in enumerate(table):
-        no_worse = np.all(table <= row, axis=1)
-        better = np.any(table < row, axis=1)
-        same_before = np.all(table == row, axis=1) & (np.arange(len(table)) < at)
-        out[at] = not np.any((no_worse & better) | same_before)
+        step = np.asarray(worth, dtype=float)
+        coarse = np.floor(table / np.where(step > 0.0, step, 1.0) + 0.5)
+        table = np.where(step > 0.0, coarse, table)
+    out = np.zeros(len(table), dtype=bool)
+    kept = np.empty_like(table)
+    count = 0
+    # whoever beats a row comes before it when rows are sorted by their entries, and so does the first of those alike
+    for at in np.lexsort(table.T[::-1]) if table.size else range(min(len(table), 1)):
+        if not np.any(np.all(kept[:count] <= table[at], axis=1)):
+            kept[count] = table[at]
+            count += 1
+            out[at] = True
     return out
 
 

@@ -26,6 +26,7 @@ from halfshaft.sums import one_thread
 
 if TYPE_CHECKING:
     from halfshaft.build.weighed import Weighed
+    from halfshaft.choose.model import Choice
     from halfshaft.cut.nest import Sheets
     from halfshaft.cut.path.station import Paths
     from halfshaft.fitup.station import FitUp
@@ -432,13 +433,54 @@ def driven(
         return memory.recall(name, of, call)[0]
 
     with one_thread():
-        if build.car is not None and build.weights is not None and _hangs_on_points(build):
-            study = _worked(folder, "weights", memory, progress, lambda _: None, build, "")
-            packed, weighed = study.pack, study.weights
-        else:
-            packed = _packed(build, folder, None, (), step, False)
-            weighed = _weighed(build, Measured.none(), packed, step) if build.car is not None else None
+        packed, weighed = _before_the_road(build, folder, memory, progress)
         return build, _driven(build, folder, packed, weighed, step, progress)
+
+
+def _before_the_road(
+    build: Build, folder: Path, memory: Memory, progress: Progress | None
+) -> tuple[Pack | None, Weights | None]:
+    """Pack and weights as far as the road wants them: measured only where they hang on points."""
+
+    def step(name: str, of: tuple[Any, ...], call: Callable[[], T]) -> T:
+        return memory.recall(name, of, call)[0]
+
+    if build.car is not None and build.weights is not None and _hangs_on_points(build):
+        study = _worked(folder, "weights", memory, progress, lambda _: None, build, "")
+        return study.pack, study.weights
+    packed = _packed(build, folder, None, (), step, False)
+    return packed, _weighed(build, Measured.none(), packed, step) if build.car is not None else None
+
+
+def choices(
+    folder: Path,
+    *,
+    cluster: str = "",
+    processes: int = 0,
+    progress: Progress | None = None,
+    memory: Memory | None = None,
+    build: Build | None = None,
+) -> tuple[Build, Choice, tuple[Path, ...]]:
+    """Every variant of [choose] driven, and the files written to `folder`/out/choose; what was done before is kept.
+
+    `cluster` is the address of a Dask scheduler, else `processes` on this machine. Raises BuildProblems with every
+    fault of the folder's files, ValueError where there is nothing to choose or nobody weighed the car, NoCluster,
+    OSError where out cannot be written, and Stopped when `progress` raises it.
+    """
+    from halfshaft.choose.files import write_choice
+    from halfshaft.choose.station import chosen
+    from halfshaft.choose.told import sweep_of
+    from halfshaft.weights.handed import weighed_of
+
+    build = build or load(folder)
+    if build.choose is None:
+        raise ValueError("build.toml has no [choose]: write what may be chosen, see docs/choose.md")
+    with one_thread():
+        _, weights = _before_the_road(build, folder, memory or Memory(), within(progress, 0.0, 0.1))
+    sweep = sweep_of(build, folder, weighed_of(weights))
+    out = folder / "out" / "choose"
+    found = chosen(sweep, out, cluster=cluster, processes=processes, progress=within(progress, 0.1, 1.0))
+    return build, found, tuple(out / name for name in write_choice(found, out, build.build.units))
 
 
 def _hangs_on_points(build: Build) -> bool:

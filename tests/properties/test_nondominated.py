@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfshaft.fitup.nondominated import different, unbeaten
+from halfshaft.nondominated import different, unbeaten
 
 TABLES = st.lists(st.lists(st.integers(0, 6), min_size=3, max_size=3), min_size=1, max_size=25)
 

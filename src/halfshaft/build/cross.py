@@ -9,6 +9,7 @@ from typing import Any
 
 from halfshaft.build import catalogue
 from halfshaft.build.cross_book import buy_rows
+from halfshaft.build.cross_choose import choose_names
 from halfshaft.build.cross_cutter import cutter_rows
 from halfshaft.build.cross_fitup import fitup_names
 from halfshaft.build.cross_mounts import mounts_names
@@ -79,6 +80,8 @@ def crossed(build: Build, tables: Tables, folder: Path) -> Build:
         road_names(build.road, tables, folder)
         if "car" not in tables.values:
             tables.fault(("road",), "[road] without [car]", "Write [car] with mass, tyre, motor, gear and pack")
+    if build.choose is not None:
+        choose_names(build.choose, build, tables, folder)
     buy_rows(build, tables)
     cutter_rows(build.cutter, tables)
     paper_faults(build.shop.paper_check, build.build.units, tables)

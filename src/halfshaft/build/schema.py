@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from halfshaft.build.book import BookInput, BuyInput
+from halfshaft.build.choose import ChooseInput
 from halfshaft.build.cutter import CutterInput
 from halfshaft.build.fitup import FitupInput
 from halfshaft.build.mounts import MountsInput
@@ -295,6 +296,7 @@ class Build(Value):
     pack: BatteryInput | None = None
     car: CarInput | None = None
     road: RoadInput | None = None
+    choose: ChooseInput | None = None
     stock: dict[str, StockInput] = {}
     offcut: dict[str, OffcutInput] = {}
     sheets: SheetsInput | None = None

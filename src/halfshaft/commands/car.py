@@ -76,9 +76,10 @@ def road(folder: BuildDir, as_json: Json = False) -> None:
         tell_problems(problems, as_json)
         raise typer.Exit(1) from None
     if found is None:
-        err.print(
-            Text("build.toml has no [car]: write its mass, tyre, motor, gear and pack, see docs/road.md", "bold red")
-        )
+        told = "build.toml has no [car]: write its mass, tyre, motor, gear and pack, see docs/road.md"
+        if build.car is not None:
+            told = "The car's mass is left to [weights], which cannot be worked: 'halfshaft weights' tells why"
+        err.print(Text(told, "bold red"))
         raise typer.Exit(1)
     units = build.build.units
 

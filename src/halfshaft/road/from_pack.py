@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,6 +18,7 @@ HALF = 0.5  # of the charge: where limits are told
 POINTS = 41  # of the volts over the window
 
 
+@lru_cache(maxsize=64)  # many cars may share one pack
 def supply_of_pack(pack: Pack) -> Supply:
     """The pack within its window at 25 C; limits half full, the inverter's volts among them, their shares by charge.
 
@@ -46,6 +49,7 @@ def supply_of_pack(pack: Pack) -> Supply:
     )
 
 
+@lru_cache(maxsize=64)
 def cold_of_pack(pack: Pack) -> Cold:
     """Shares of energy, power and current against temperature, from the pack's own table, half full."""
     table, strings = pack.cold, pack.strings

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from scipy.constants import g as gravity_m_s2
@@ -176,7 +177,7 @@ def _motor(told: MotorInput, motor_map: str | None, assumed: list[Assumed]) -> t
         assumed.append(Assumed("car.motor.mass", f"{kilos:.0f} kg", row.source))
     most = told.most_rpm * 2.0 * math.pi / 60.0
     if motor_map is not None:
-        fit = fit_losses(*read_motor_map(motor_map))
+        fit = _fitted(motor_map)
         return Motor(told.torque_nm, told.power_w, most, fit.kc, fit.ki, fit.kw, fit.c_w, lasting), fit
     usual = machine()
     size = told.torque_nm / usual.torque_nm
@@ -189,6 +190,12 @@ def _motor(told: MotorInput, motor_map: str | None, assumed: list[Assumed]) -> t
             assumed.append(Assumed(f"car.motor.{key}", f"{instead:.3g}", usual.source))
     kc, ki, kw, c = (instead if given is None else given for given, instead in numbers.values())
     return Motor(told.torque_nm, told.power_w, most, kc, ki, kw, c, lasting), None
+
+
+@lru_cache(maxsize=32)
+def _fitted(motor_map: str) -> LossFit:
+    """Loss numbers of a map's text: many cars may share one."""
+    return fit_losses(*read_motor_map(motor_map))
 
 
 def supply_of(told: PackInput, assumed: list[Assumed] | None = None) -> Supply:

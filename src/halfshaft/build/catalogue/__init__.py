@@ -107,7 +107,7 @@ def _defaults() -> Mapping[str, Mapping[str, Any]]:
     return MappingProxyType(
         {
             key: row
-            for name in ("", "_road", "_pack", "_weights", "_sheets", "_book", "_cutter")
+            for name in ("", "_road", "_pack", "_weights", "_sheets", "_book", "_cutter", "_choose")
             for key, row in _table(f"defaults{name}").items()
         }
     )

@@ -1,0 +1,1 @@
+"""Packs, ratios, tyres and motors weighed against each other: every combination driven, and what none beats."""
