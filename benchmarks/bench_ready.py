@@ -179,13 +179,13 @@ def _stepped(browser: Browser, bench: Bench) -> None:
     thing = page.locator("[data-thing='in:module_1']")
     thing.wait_for()
     settled(page)
-    loads = "[...document.querySelectorAll('.hw-load')].map(told => told.textContent).join()"
+    # drawn anew together: what it carries and what is said of the thing
+    loads = "[...document.querySelectorAll('.hw-load, .hw-thing')].map(t => t.textContent + t.ariaLabel).join()"
     took = []
     for _ in range(TIMES):
         _rested(page)
         thing.focus()
         before = page.evaluate(loads)
-        # a step changes the loads by a kilogram
         took.append(_timed(page, lambda: page.keyboard.press("ArrowRight"), f"() => {loads} !== {before!r}"))
     _row("Weights: loads of a thing that is moved", took, EDIT_SECONDS)
     page.context.close()

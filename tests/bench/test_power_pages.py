@@ -33,7 +33,7 @@ def _axle(page: Page, end: str) -> float:
 
 
 def _drag(page: Page, by_px: float) -> None:
-    box = page.locator(f"{MODULE} rect").bounding_box()
+    box = page.locator(f"{MODULE} .hw-square").bounding_box()
     assert box is not None
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)
@@ -72,9 +72,7 @@ def test_a_module_dragged_moves_the_axle_loads_by_the_lever_rule_and_undo_takes_
     assert saved.into["module_1"].at == pytest.approx((x + 50.0, 0.0, 520.0), abs=60.0)
     assert saved.into["module_1"].at[0] == pytest.approx(x + 50.0)
     page.get_by_role("button", name="undo module_1 moved").click()
-    page.wait_for_function(
-        f"() => [...document.querySelectorAll('.hw-load')].some(e => e.textContent.startsWith('front axle {front:.0f} '))"
-    )
+    expect(page.locator(".hw-load", has_text="front axle")).to_contain_text(f"front axle {front:.0f} ")
     again = load(tmp_path).weights
     assert again is not None
     assert again.into["module_1"].place == "rear"

@@ -6,7 +6,7 @@ Colours come from the style sheet, so that a chart is right by day and by night;
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from html import escape
 from importlib.resources import files
 from itertools import pairwise
@@ -61,6 +61,15 @@ class Spot:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
+class Dots:
+    """Many places (n,) alike; `rings` are drawn larger and over the others."""
+
+    x: Array
+    y: Array
+    rings: bool = False
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class Chart:
     """`about` says in a sentence what is seen, for who does not see it."""
 
@@ -70,7 +79,8 @@ class Chart:
     lines: Sequence[Line] = ()
     spots: Sequence[Spot] = ()
     high_px: float = HIGH
-    names: bool = field(default=True)  # room for names at the right; else the one line needs none
+    names: bool = True  # room for names at the right; else the one line needs none
+    dots: Sequence[Dots] = ()
 
 
 def draw(chart: Chart) -> ui.html:
@@ -124,6 +134,10 @@ def svg(chart: Chart) -> str:
         f'<text class="hc-word hc-mid" transform="translate(13 {middle:.1f}) rotate(-90)">'
         f"{escape(chart.y.words)}</text>"
     )
+    for some in chart.dots:
+        kind, radius = ("hc-ring", 5.5) if some.rings else ("hc-dot", 2.4)
+        spots = (f'<circle cx="{x(a):.1f}" cy="{y(b):.1f}" r="{radius}"/>' for a, b in zip(some.x, some.y, strict=True))
+        out.append(f'<g class="{kind}">{"".join(spots)}</g>')
     for number, line in enumerate(chart.lines):
         if line.band is not None:
             along = line.x if line.band_x is None else line.band_x
@@ -138,10 +152,7 @@ def svg(chart: Chart) -> str:
         out.append(f'<path class="hc-line hc-{number % 4}"{dash} d="M{way}"/>')
     if chart.names:
         out += _names(chart, right, y, bottom)
-    for spot in chart.spots:
-        out.append(f'<circle class="hc-spot" cx="{x(spot.x):.1f}" cy="{y(spot.y):.1f}" r="5"/>')
-        over = y(spot.y) - 10 if y(spot.y) > _TOP + 24 else y(spot.y) + 22
-        out.append(_text(spot.words, x(spot.x), over, "hc-name hc-mid"))
+    out += _spots(chart, x, y, bottom)
     return "".join(out) + "</svg>"
 
 
@@ -159,6 +170,25 @@ def _names(chart: Chart, right: float, y: Callable[[float], float], bottom: floa
     out = []
     for at, which in ends:
         out.append(_text(chart.lines[int(which)].words, right + 8, at - over + 5, f"hc-name hc-{int(which) % 4}"))
+    return out
+
+
+def _spots(chart: Chart, x: Callable[[float], float], y: Callable[[float], float], bottom: float) -> list[str]:
+    """Marked places, each name over or under its place where no other name is."""
+    out: list[str] = []
+    taken: list[tuple[float, float, float]] = []  # middle, line and half width of a name
+    for spot in chart.spots:
+        at, up, half = x(spot.x), y(spot.y), 4.1 * len(spot.words)
+        ways = [line for line in (up - 10, up + 22, up - 27, up + 39, up - 44) if _TOP + 12 < line < bottom - 3]
+        free = [
+            line
+            for line in ways
+            if all(abs(at - m) > half + h or abs(line - other) > _APART - 2 for m, other, h in taken)
+        ]
+        line = next(iter([*free, *ways]), up - 10)
+        taken.append((at, line, half))
+        out.append(f'<circle class="hc-spot" cx="{at:.1f}" cy="{up:.1f}" r="5"/>')
+        out.append(_text(spot.words, at, line, "hc-name hc-mid"))
     return out
 
 

@@ -27,6 +27,7 @@ export default {
     py(y) { return TOP_PX + (this.view.high[1] - y) * this.scale; },
     corners(points) { return points.map(([x, y]) => `${this.px(x)},${this.py(y)}`).join(" "); },
     size(one) { return Math.max(one.side * this.scale, 22); },
+    hit(one) { return Math.max(this.size(one), 38); },  // what a finger finds
     words(one) { return one.words.length * 6.4 > this.size(one) + 10 ? one.brief : one.words; },
     tell(id, x, y, end) { this.$emit("moved", { id, x, y, end }); },
     take(one, event) {
@@ -90,7 +91,9 @@ export default {
       :data-thing="one.id" @pointerdown="take(one, $event)"
       @keydown="key(one, $event)">
       <path v-if="one.was" class="hw-trail" :d="'M' + px(one.was[0]) + ' ' + py(one.was[1]) + ' L' + px(one.x + one.aside[0]) + ' ' + py(one.y + one.aside[1])" />
-      <rect :x="px(one.x + one.aside[0]) - size(one) / 2" :y="py(one.y + one.aside[1]) - size(one) / 2" rx="4"
+      <rect class="hw-hit" :x="px(one.x + one.aside[0]) - hit(one) / 2" :y="py(one.y + one.aside[1]) - hit(one) / 2"
+        :width="hit(one)" :height="hit(one)" />
+      <rect class="hw-square" :x="px(one.x + one.aside[0]) - size(one) / 2" :y="py(one.y + one.aside[1]) - size(one) / 2" rx="4"
         :width="size(one)" :height="size(one)" />
       <text :x="px(one.x + one.aside[0])" :y="py(one.y + one.aside[1]) + 4" text-anchor="middle">{{ words(one) }}</text></g>
     <g v-for="centre in view.centres" class="hw-centre" :class="'hw-' + centre.kind">

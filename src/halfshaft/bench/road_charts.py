@@ -65,12 +65,16 @@ def range_by_temperature(road: Road, units: UnitSystem) -> Chart | None:
         band, along = (way_of(curve.low_m, units), way_of(curve.high_m, units)), _warmth(curve.along, units)
         most = np.concatenate([bare, band[1]])
     step = round_step((float(x[-1]) - float(x[0])) / 6.0)
+    today, drive = np.ravel(road.inputs.temperature_c), next(d for d in road.drives if d.name == weather.cycle)
+    here = float(_warmth(today[:1], units)[0])
+    told = (Spot("the day told", here, float(way_of(np.array([drive.range_m]), units)[0])),)
     return Chart(
         f"range on {weather.cycle} against outside temperature: {far[0]:.0f} {_way_word(units)} at {x[0]:.0f} {word}, "
         f"{far[-1]:.0f} at {x[-1]:.0f} {word}",
         Axis(f"outside temperature, {word}", step * np.floor(x[0] / step), step * np.ceil(x[-1] / step)),
         Axis(f"range, {_way_word(units)}", 0.0, reach_to(most)),
         (Line(weather.cycle, x, far, band, along), Line("cabin off", x, bare)),
+        told if x[0] <= here <= x[-1] else (),
     )
 
 

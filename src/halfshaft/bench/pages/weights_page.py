@@ -70,8 +70,8 @@ class WeightsPage:
             suggested = apart()
             judged = apart()
             self.ledger: Ledger | None = None
-            more = apart()
             look.later(self._make_ledger, 0.5)
+            more = apart()
         self._sizes: list[ui.button] = []
         self._acts: list[ui.button] = []
         self._picked_words: ui.label | None = None
@@ -168,8 +168,7 @@ class WeightsPage:
         if self._picked_words is not None:
             told = "Tap a thing in the drawing, or choose it here."
             if line is not None:
-                x, y, z = (length_words(float(v), units) for v in line.at_mm)
-                told = f"{mass_words(line.mass_kg, units)} at {x} forward, {y} left, {z} up"
+                told = f"{mass_words(line.mass_kg, units)} at {_spot_words(line.at_mm, units)}"
             self._picked_words.set_text(told)
 
     def _top(self) -> None:
@@ -214,6 +213,7 @@ class WeightsPage:
         if not moves:
             return
         units = self.desk.units
+        own = own_things(self._build) if self._build is not None else ()
         with look.panel("Moves that would bring the split nearer"):
             for move in moves:
                 with ui.element("div").classes("hw-move"):
@@ -222,7 +222,8 @@ class WeightsPage:
                     )
                     ui.label(f"{move.words}; centre {length_words(move.side_mm, units)} to the left").classes("hs-text")
                     look.button("Show it", partial(self._try, move))
-                    look.button("Apply it", partial(self._apply, move), "main")
+                    if all(("in", name) in own for name in move.to):
+                        look.button("Apply it", partial(self._apply, move), "main")
 
     def _judged(self) -> None:
         if self.now is not None:
@@ -318,6 +319,14 @@ class WeightsPage:
     def _apply(self, move: Move) -> None:
         self._try(move)
         self._save()
+
+
+def _spot_words(at_mm: Any, units: UnitSystem) -> str:
+    ways = (("forward", "rearward"), ("left", "right"), ("up", "down"))
+    return ", ".join(
+        f"{length_words(abs(float(value)), units)} {plus if value > -0.5 else minus}"
+        for value, (plus, minus) in zip(at_mm, ways, strict=True)
+    )
 
 
 def _told(study: Study) -> str:
