@@ -21,6 +21,7 @@ from halfshaft.geometry import Contour
 
 Array = NDArray[np.float64]
 
+_STEP_MM = 2.0
 SAME_MM = 0.05  # under what any cutter of a shop holds
 
 
@@ -72,7 +73,7 @@ def laid_of(part: Mapping[str, Any], turn: Array | None = None, shift: Array | N
 
     def ring(rows: list[list[float]]) -> Polygon:
         table = np.array(rows, dtype=float)
-        return Contour(table[:, :2], table[:, 2]).moved(turn, shift).polygon(0.005)
+        return Contour(table[:, :2], table[:, 2]).moved(turn, shift).polygon(0.01)
 
     def spots(rows: Any) -> Array:
         return np.asarray(np.array(rows, dtype=float).reshape(-1, 2) @ turn.T + shift)
@@ -82,7 +83,7 @@ def laid_of(part: Mapping[str, Any], turn: Array | None = None, shift: Array | N
     for name, hole in part["holes"].items():
         reach = turn @ np.array(hole["slot_way"], dtype=float) * hole["slot_mm"] / 2.0
         core = LineString([holes[name] - reach, holes[name] + reach]) if hole["slot_mm"] > 0 else Point(holes[name])
-        cuts.append(core.buffer(hole["diameter_mm"] / 2.0, quad_segs=48))
+        cuts.append(core.buffer(hole["diameter_mm"] / 2.0, quad_segs=16))
     metal = ring(part["outline"]).difference(shapely.union_all(cuts)) if cuts else ring(part["outline"])
     across = {name: hole["diameter_mm"] + hole["slot_mm"] for name, hole in part["holes"].items()}
     return Laid(
@@ -176,7 +177,7 @@ def differs(old: Mapping[str, Any], new: Mapping[str, Any]) -> Differs:
     outer, inner = (shapely.unary_union(shape.metal).boundary for shape in (one, other))
     grown = SAME_MM
     return Differs(
-        edge_mm=float(shapely.hausdorff_distance(outer, inner, densify=0.02)),
+        edge_mm=max(_farthest(outer, inner), _farthest(inner, outer)),
         holes_mm={name: float(np.linalg.norm(one.holes[name] - other.holes[name])) for name in shared},
         wider_mm={name: other.across[name] - one.across[name] for name in shared},
         lost=tuple(name for name in one.holes if name not in other.holes),
@@ -198,4 +199,11 @@ def _slits_apart(one: tuple[Array, ...], other: tuple[Array, ...]) -> float:
         return float("inf")
     a = shapely.union_all([LineString(line) for line in one])
     b = shapely.union_all([LineString(line) for line in other])
-    return float(shapely.hausdorff_distance(a, b))
+    return max(_farthest(a, b), _farthest(b, a))
+
+
+def _farthest(line: BaseGeometry, other: BaseGeometry) -> float:
+    """How far any spot of a line, looked at every `_STEP_MM`, lies from the other."""
+    spots = shapely.points(shapely.get_coordinates(shapely.segmentize(line, _STEP_MM)))
+    shapely.prepare(other)
+    return float(np.max(shapely.distance(spots, other), initial=0.0))

@@ -45,7 +45,9 @@ def paths(study: Study) -> Section | None:
     units = study.build.build.units
     blocks: list[Block] = [Words(words, "care") for words in tables_paths.PATH_CAUTIONS]
     blocks += [Grid(tables_paths.paths_table(found, units)), Grid(tables_paths.taken_table(found))]
-    blocks += [Grid(tables_paths.cuts_table(path, units)) for path in found.sheets]
+    blocks.append(
+        Words("Every cut in its order, and the way of the torch: 'halfshaft path --cuts', and the bench.", "small")
+    )
     return Section("paths", "Tool paths", tuple(blocks))
 
 
