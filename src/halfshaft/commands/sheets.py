@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.text import Text
 
 from halfshaft import plain_sheets, tables, tables_sheets
-from halfshaft.build import BuildProblems
+from halfshaft.build import BuildProblems, load
 from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, tell_problems, worked
 from halfshaft.study import Study
 
@@ -23,8 +23,9 @@ Cut = Annotated[
 def sheets(folder: BuildDir, cut: Cut = None, as_json: Json = False) -> None:
     """All parts laid on the shop's sheets and offcuts, into DIR/out/sheets."""
     study = worked(folder, "sheets", as_json)
-    for name in cut or ():
-        _take(folder, study, name, as_json)
+    if cut:
+        for name in cut:
+            _take(folder, study, name, as_json)
         study = worked(folder, "sheets", as_json)
     units = study.build.build.units
     found, files = study.sheets, study.sheet_files
@@ -32,8 +33,8 @@ def sheets(folder: BuildDir, cut: Cut = None, as_json: Json = False) -> None:
     assert files is not None
 
     def show(out: Console) -> None:
-        print_table(out, tables_sheets.sheets_table(found, units))
-        print_table(out, tables_sheets.parts_table(found, units))
+        print_table(out, tables_sheets.sheets_table(found, units), only=(0, 3, 4, 5, 6, 7, 8))
+        print_table(out, tables_sheets.parts_table(found, units), only=(0, 2, 3, 4, 5))
         print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
         print_table(out, tables.files_table(files))
         out.print(Text(tables_sheets.total_words(found, units), style="bold"))
@@ -50,7 +51,8 @@ def _take(folder: Path, study: Study, name: str, as_json: bool) -> None:
     err = Console(stderr=True, highlight=False)
     assert study.sheets is not None
     try:
-        kept = save_taken(folder, study.build, study.sheets, name)
+        # the build as it stands now: a sheet before this one may have changed it
+        kept = save_taken(folder, load(folder), study.sheets, name)
     except BuildProblems as problems:
         tell_problems(problems, as_json)
         raise typer.Exit(1) from None

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
+from halfshaft.cut.nest.settle import settled
 from halfshaft.cut.nest.shape import Area, grown, joined, one_ring, without_small_openings
 from halfshaft.cut.nest.strip import Packed, Piece, Put, pack
 
@@ -24,7 +25,11 @@ Array = NDArray[np.float64]
 _FRAME = "frame"
 _WALL_MM = 20.0
 _LOOSE_MM = 0.2  # play of the frame in its strip
-_TRIES = 4  # seeds of a quick search
+_TRIES = (6, 16)  # seeds of a quick search: fewer the more pieces there are, and where there is little to choose
+_WORK = 360  # pieces laid in all tries of a pass
+_TRIES_A_PIECE = 4
+_TIGHTENED = 2  # of the best layouts are pushed together
+_FAR_MM = 500.0
 _PASSES = 6
 _LEAST_MM2 = 25.0
 _ROUGH_MM = 0.5
@@ -91,15 +96,15 @@ def _filled(ask: _Ask, free: Area, wants: Sequence[Want]) -> list[Put]:
             rest = [w.name for w in wants if w.priority <= claim and w.name not in have]
             taken = [placed(ask.grown[put.name], put).buffer(_ROUGH_MM, join_style="mitre") for put in found]
             left = free.difference(shapely.union_all([t.simplify(_ROUGH_MM) for t in taken])) if taken else free
-            more = _pass(ask, left, rest, 1 if number or found else _TRIES) if rest else []
+            more = _pass(ask, left, rest, bool(number or found)) if rest else []
             if not more:
                 break
             found += more
     return found
 
 
-def _pass(ask: _Ask, free: Area, names: Sequence[str], tries: int = _TRIES) -> list[Put]:
-    """The best of a few seeds: most area laid, then the shortest strip."""
+def _pass(ask: _Ask, free: Area, names: Sequence[str], again: bool = False) -> list[Put]:
+    """The best of a few seeds: most area laid, then the shortest strip. One alone where it is done `again`."""
     free = _worth(free)
     if free.is_empty:
         return []
@@ -115,15 +120,26 @@ def _pass(ask: _Ask, free: Area, names: Sequence[str], tries: int = _TRIES) -> l
     if not asked:
         return []
     frame = () if plain else (Piece(_FRAME, one_ring(_frame(free)), (0.0,)),)
-    best: tuple[float, float, list[Put]] = (0.0, 0.0, [])
-    for number in range(1 if ask.thorough else tries):
-        told = pack((*frame, *asked), height, ask.seed + number, ask.thorough)
+    tries = min(int(np.clip(_WORK // len(asked), *_TRIES)), _TRIES_A_PIECE * len(asked)) // (1 if plain else 3)
+    tries = 1 if again else max(1, tries)
+    efforts = [(number, False) for number in range(tries)] + ([(0, True)] if ask.thorough else [])
+    found = []
+    for number, thorough in efforts:
+        told = pack((*frame, *asked), height, ask.seed + number, thorough)
         inside = _inside(ask, told, free)
-        area = round(sum(ask.grown[put.name].area for put in inside), 3)
-        reach = max((placed(ask.grown[put.name], put).bounds[2] for put in inside), default=0.0)
-        if (area, -reach) > best[:2]:
-            best = (area, -reach, inside)
-    return best[2]
+        found.append((*_worth_of(ask, inside), inside))
+    best = sorted(found, key=lambda one: one[:2], reverse=True)[:_TIGHTENED]
+    barred = box(x0 - _FAR_MM, y0 - _FAR_MM, x1 + _FAR_MM, y1 + _FAR_MM).difference(free.buffer(_SINGLE_MM))
+    for one in best:
+        tight = settled(ask.room, ask.true, ask.grown, one[2], barred)
+        found.append((*_worth_of(ask, tight), tight))
+    return max(found, key=lambda one: one[:2])[2]
+
+
+def _worth_of(ask: _Ask, puts: Sequence[Put]) -> tuple[float, float]:
+    """Area laid, then how little of the strip it takes."""
+    area = round(sum(ask.grown[put.name].area for put in puts), 3)
+    return area, -max((placed(ask.grown[put.name], put).bounds[2] for put in puts), default=0.0)
 
 
 def _inside(ask: _Ask, told: Packed, free: Area) -> list[Put]:

@@ -17,8 +17,9 @@ Array = NDArray[np.float64]
 Area: TypeAlias = Polygon | shapely.MultiPolygon
 
 FLAT_MM = 0.01  # of arcs as runs
-_SIMPLER_MM = 0.05
+_SIMPLER_MM = 0.01
 _SINGLE_MM = 0.005  # the library counts in single precision
+_BUFFER = 1.012  # GEOS evens out the inner sides of corners by a hundredth of the distance before it grows a shape
 _QUARTER = 6  # runs in a quarter round
 _SLIT_MM = 0.02
 _USEFUL = 0.02  # share of a part's hull that its opening must have to be worth a way in
@@ -31,7 +32,7 @@ def true_shape(part: SheetPart, deviation_mm: float = FLAT_MM) -> Polygon:
 
 def grown(shape: Polygon, by_mm: float) -> Polygon:
     """The shape grown by at least `by_mm` everywhere, with few corners; openings shrink or go."""
-    more = (by_mm + FLAT_MM + _SIMPLER_MM + _SINGLE_MM) / np.cos(np.pi / (4 * _QUARTER))
+    more = (_BUFFER * by_mm + FLAT_MM + _SIMPLER_MM + _SINGLE_MM) / np.cos(np.pi / (4 * _QUARTER))
     out = shape.buffer(more, quad_segs=_QUARTER).simplify(_SIMPLER_MM)
     if isinstance(out, shapely.MultiPolygon):  # cannot be of a connected shape that grows, but say so plainly
         raise ValueError("an outline falls apart as it grows")
