@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from halfshaft.fitup.sections import SectionNumbers
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mount, Mounts
+    from halfshaft.mounts.resize import Resized
     from halfshaft.road.curves import Curve
     from halfshaft.road.label import Printed
     from halfshaft.road.model import Drive, Plug, Road
@@ -235,6 +236,7 @@ def mounts(one: Mounts) -> dict[str, Any]:
             {"piece": c.piece, "thing": c.thing, "case": c.case, "distance_mm": c.distance_mm, "asked_mm": c.asked_mm}
             for c in one.closest
         ],
+        "thinnest": None if one.thinnest is None else [_resized(r) for r in one.thinnest],
         "cut_members": None
         if one.members is None
         else [
@@ -252,6 +254,26 @@ def mounts(one: Mounts) -> dict[str, Any]:
         ],
         "checks": [check(c) for c in one.checks],
         "assumed": [assumed(a) for a in one.assumed],
+    }
+
+
+def _resized(one: Resized) -> dict[str, Any]:
+    return {
+        "bracket": one.bracket,
+        "as_drawn_mm": one.as_drawn_mm,
+        "least_mm": one.least_mm,
+        "words": one.words,
+        "tried": [
+            {
+                "thickness_mm": t.thickness_mm,
+                "mass_kg": t.mass_kg,
+                "use": t.use if np.isfinite(t.use) else None,
+                "first": t.first,
+                "holds": t.holds,
+                "refused": t.refused,
+            }
+            for t in one.trials
+        ],
     }
 
 

@@ -36,10 +36,11 @@ if TYPE_CHECKING:
     from halfshaft.weights.model import Weights
 
 T = TypeVar("T")
-Until = Literal["measure", "fitup", "pack", "weights", "fold", "bench", "mounts", "sheets", "cut"]
+Until = Literal["measure", "fitup", "pack", "weights", "fold", "bench", "mounts", "thinnest", "sheets", "cut"]
 
 _OWN = Source(Origin.DERIVED, "docs/fitup.md")
 WORKED = "worked.json"  # tells of what build the files beside it are
+_MOUNTS = ("mounts", "thinnest")
 NEXT = 5  # readings proposed for each bracket
 
 
@@ -131,8 +132,8 @@ def work(
     out/fitup when it is 'fitup'. No other run works it; a unit that fit-up places is set to its place before 'fold'.
 
     When `until` is 'sheets' plates for a cut frame are laid as well, and files go to out/sheets alone.
-    When `until` is 'mounts' the room left as the unit moves is worked too; no files are written. 'bench' is 'fold' and
-    the road: all that is soon worked.
+    When `until` is 'mounts' the room left as the unit moves is worked too, and when it is 'thinnest' the thinnest sheet
+    for each mount's bracket as well; no files are written. 'bench' is 'fold' and the road: all that is soon worked.
 
     `meanwhile` hears of the build once it is read, of the study once its points are known, and after each bracket: of
     its shape first, then of all of it. `build` is the folder as it has just been read, to spare the reading; `first`
@@ -236,8 +237,8 @@ def _worked(
         road = _driven(build, folder, packed, weighed, step, within(progress, 0.7, 1.0))
         return replace(so_far, brackets=brackets, road=road, seconds=seconds)
     tell = within(progress, 0.7, 1.0)
-    mounts = _held(build, folder, measured, brackets, meshes, weighed, step, until == "mounts", tell)
-    if until == "mounts":
+    mounts = _held(build, folder, measured, brackets, meshes, weighed, step, until, tell)
+    if until in _MOUNTS:
         return replace(so_far, brackets=brackets, mounts=mounts, seconds=seconds)
     so_far = replace(so_far, brackets=brackets, mounts=mounts)
     so_far = _on_sheets(so_far, build, meshes, step, seconds, until == "sheets", progress)
@@ -288,10 +289,10 @@ def _held(
     meshes: tuple[tuple[str, str], ...],
     weights: Weights | None,
     step: Callable[[str, tuple[Any, ...], Callable[[], Mounts]], Mounts],
-    wholly: bool,
+    until: Until,
     progress: Progress,
 ) -> Mounts | None:
-    """What the mounts carry; `wholly` with what takes longer."""
+    """What the mounts carry; with what takes longer where `until` names it."""
     if build.mounts is None:
         return None
     from halfshaft.mounts.station import mounts_of
@@ -301,16 +302,19 @@ def _held(
     of = (own, measured, meshes, weighed, *brackets.values())
     tell = within(progress, 0.0, 0.3, "mounts")
     found = step("mounts", of, partial(mounts_of, own, measured, brackets, folder, tell, weighed))
-    if not wholly:
+    if until not in _MOUNTS:
         return found
     from halfshaft.mounts.room import room_left
-    from halfshaft.mounts.strength import stressed
+    from halfshaft.mounts.strength import stressed, thinnest
 
-    tell = within(progress, 0.3, 0.8, "mounts")
+    tell = within(progress, 0.3, 0.8 if until == "mounts" else 0.5, "mounts")
     found = step("stress", of, partial(stressed, found, own, brackets, tell))
     shop = own.model_copy(update={"shop": build.shop})
+    if until == "thinnest":
+        tell = within(progress, 0.5, 0.8, "mounts")
+        found = step("thinnest", (shop, *of[1:]), partial(thinnest, found, shop, measured, brackets, tell))
     tell = within(progress, 0.8, 1.0, "mounts")
-    return step("room", (shop, *of[1:]), partial(room_left, found, shop, measured, folder, tell, brackets))
+    return step("room", (shop, until, *of[1:]), partial(room_left, found, shop, measured, folder, tell, brackets))
 
 
 def _on_sheets(

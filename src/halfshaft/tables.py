@@ -431,6 +431,26 @@ def members_table(found: Mounts) -> Table:
     return Table("Cut members of the frame", columns, rows, (1, 2, 3, 4), (), "no member is cut")
 
 
+def thinnest_table(found: Mounts, units: UnitSystem) -> Table:
+    """The sheet that each bracket could be made of, and what was tried, with the mass and how much is used of each."""
+    rows = tuple(
+        (
+            one.bracket,
+            format_thickness(one.as_drawn_mm, units),
+            format_thickness(one.least_mm, units) if one.least_mm is not None else "none",
+            "; ".join(
+                format_thickness(t.thickness_mm, units)
+                + (" cannot be made" if t.refused else f" {100.0 * min(t.use, 9.99):.0f} %")
+                for t in one.trials
+            ),
+            one.words,
+        )
+        for one in found.thinnest or ()
+    )
+    columns = ("bracket", "drawn in", "holds from", "tried, and used of what it may bear", "")
+    return Table("Thinnest sheet that holds", columns, rows, (), (), "no mount has a bracket")
+
+
 def _vector(values: Array, units: UnitSystem) -> str:
     part = 1.0 if units == "metric" else 4.4482216152605
     return " ".join(f"{value / part + 0.0:.0f}" for value in np.round(values))

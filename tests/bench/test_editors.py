@@ -37,7 +37,7 @@ def _type(page: Tab, field: str, text: str) -> None:
     page.get_by_label(field, exact=True).press("Enter")
 
 
-def test_a_lip_a_twin_and_a_stiffener_from_tap_to_file_and_back_by_undo(page: Tab, small_bench: Bench):
+def test_a_lip_a_twin_a_stiffener_and_a_gusset_from_tap_to_file_and_back_by_undo(page: Tab, small_bench: Bench):
     before = (small_bench.folder / "build.toml").read_text()
     _change(page, small_bench)
     _pick(page, "cut for", "both sides: a mirrored one too")
@@ -52,6 +52,13 @@ def test_a_lip_a_twin_and_a_stiffener_from_tap_to_file_and_back_by_undo(page: Ta
     # 1 in is 25.4 mm exactly
     assert (rib.on, rib.height_mm) == ("web", pytest.approx(0.75 * 25.4))
 
+    page.get_by_label("reaching").fill("30 mm")
+    page.get_by_role("button", name="Add the gusset").click()
+    wait_until(lambda: len(_corner(small_bench).gusset) == 1)
+    _pick(page, "gusset1 at", "both ends of it")
+    wait_until(lambda: _corner(small_bench).gusset[0].ends)
+    expect(page.get_by_text("gusset1 and gusset2, between web and flange")).to_be_visible()  # drawn anew by now
+
     flange = page.locator(".hs-panel", has=page.get_by_text("Panel flange", exact=True)).last
     flange.get_by_label("held by").click()
     page.get_by_role("option", name="a lip that hooks on an edge").click()
@@ -61,7 +68,7 @@ def test_a_lip_a_twin_and_a_stiffener_from_tap_to_file_and_back_by_undo(page: Ta
 
     text = (small_bench.folder / "build.toml").read_text()
     assert [line for line in before.splitlines() if "#" in line and line not in text.splitlines()] == []
-    for _ in range(5):
+    for _ in range(7):
         undo = page.locator('button[aria-label^="undo "]')
         told = undo.get_attribute("aria-label")
         undo.click()

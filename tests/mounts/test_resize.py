@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -53,6 +55,18 @@ def test_a_sheet_that_cannot_be_drawn_is_told() -> None:
     found = least_thickness(corner(4.0), none, judged, (6.0,))
     assert found.least_mm is None
     assert "cannot be made" in found.words
+
+
+def test_a_thickness_that_cannot_be_made_is_passed_over() -> None:
+    def gappy(thickness_mm: float) -> Bracket:
+        made = anew(thickness_mm)
+        return replace(made, panels={}) if thickness_mm in (5.0, 6.0) else made
+
+    whole = least_thickness(corner(4.0), anew, judged, (3.0, 4.0, 5.0, 6.0, 8.0, 10.0))
+    found = least_thickness(corner(4.0), gappy, judged, (3.0, 4.0, 5.0, 6.0, 8.0, 10.0))
+    assert whole.least_mm in (5.0, 6.0, 8.0)
+    assert found.least_mm == 8.0
+    assert {trial.thickness_mm for trial in found.trials if trial.refused} <= {5.0, 6.0}
 
 
 def test_stock_runs_from_sheet_to_plate() -> None:

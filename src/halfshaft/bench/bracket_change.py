@@ -20,6 +20,7 @@ from halfshaft.bench.bracket_extras import (
     without_flat,
 )
 from halfshaft.bench.bracket_fields import Form, build_now, choice
+from halfshaft.bench.bracket_gussets import draw_gussets
 from halfshaft.bench.bracket_holes import draw_hole, draw_new_hole, usual_bolt
 from halfshaft.bench.desk import Desk
 from halfshaft.build import Build
@@ -53,6 +54,7 @@ def draw_change(desk: Desk, study: Study, name: str) -> Form:
     _new_panel(desk, study, name, told)
     _folds(desk, form, name, told)
     draw_stiffeners(desk, form, name, told)
+    draw_gussets(desk, form, name, told)
     draw_joins(desk, form, study, name, told)
     with look.panel():
         look.button(f"Delete {name}", lambda: save(desk, f"delete bracket {name}", {("bracket", name): None}))

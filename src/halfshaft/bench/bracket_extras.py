@@ -35,7 +35,8 @@ NO_TWIN = "one"
 def extras_structure(told: BracketInput) -> Any:
     """What decides which of these fields there are."""
     joins = [(join.on, join.cover, tuple((b.at, b.shape == "slot") for b in join.bolts)) for join in told.join]
-    return (tuple(told.stiffener), joins, tuple(panel.lip for panel in told.panel.values()))
+    gussets = [(wish.between, wish.ends) for wish in told.gusset]
+    return (tuple(told.stiffener), joins, gussets, tuple(panel.lip for panel in told.panel.values()))
 
 
 # values

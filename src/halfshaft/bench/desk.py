@@ -82,6 +82,7 @@ class Desk:
         self._loop: asyncio.AbstractEventLoop | None = None
         self._calls: dict[Topic, list[Callable[..., None]]] = {"change": [], "progress": [], "word": []}
         self._held: Build | None = None  # the build that the mounts in `study` are of
+        self._sheeted: Build | None = None  # the build that the sheets in `study` are of
         self._laid: object = None  # what the layouts in `study` hang on
         self._texts = read_texts(self.folder)
         self._others = read_others(self.folder)
@@ -226,6 +227,13 @@ class Desk:
         study = await self._asked_for("cut", "no cut file was changed")
         return study.files if study else None
 
+    async def finish(self, then: Callable[[Study], object], when_stopped: str) -> bool:
+        """Work everything, write the cut files, and call `then` with the study where it was worked, off the page.
+
+        False when it was stopped or something could not be written; everyone is told why.
+        """
+        return await self._asked_for("cut", when_stopped, then) is not None
+
     async def fit_up(self) -> None:
         """Work where the unit can sit, off the page; it stands in `study` afterwards."""
         await self._asked_for("fitup", "places are as before")
@@ -234,9 +242,24 @@ class Desk:
         """Work what the mounts carry and whether they hold, off the page; it stands in `study` afterwards."""
         await self._asked_for("mounts", "mounts are as before")
 
+    async def thin_down(self) -> None:
+        """As `hold`, and the thinnest sheet in which each mount's bracket still holds."""
+        await self._asked_for("thinnest", "mounts are as before")
+
     async def lay_out(self) -> None:
         """Work where the pack's modules go, off the page; it stands in `study` afterwards."""
         await self._asked_for("pack", "layouts are as before")
+
+    async def lay_sheets(self) -> None:
+        """Lay all parts on sheets and write their files, off the page; they stand in `study` afterwards."""
+        study = await self._asked_for("sheets", "sheets are as before")
+        if study is not None:
+            self._sheeted = study.build
+
+    @property
+    def sheets_behind(self) -> bool:
+        """Whether the sheets that stand in `study` are of a build before the last change."""
+        return self.study is not None and self.study.sheets is not None and self._sheeted != self.study.build
 
     @property
     def layouts_behind(self) -> bool:
@@ -360,7 +383,13 @@ class Desk:
         self.busy = (share, words)
         self._post(lambda: self._tell("progress"))
 
-    def _work(self, until: Until, given_up: Callable[[], bool], meanwhile: Callable[[Build | Study], None]) -> Study:
+    def _work(
+        self,
+        until: Until,
+        given_up: Callable[[], bool],
+        meanwhile: Callable[[Build | Study], None],
+        then: Callable[[Study], object] | None = None,
+    ) -> Study:
         """One study, in the other process; begun again once where that is killed. Raises as Workroom.work."""
         for again in (False, True):
             texts, read = self._texts, self._read
@@ -368,7 +397,7 @@ class Desk:
             try:
                 return self.room.work(
                     self.folder, until=until, build=build, first=self.first, halt=given_up, progress=self._progress,
-                    meanwhile=meanwhile,
+                    meanwhile=meanwhile, then=then,
                 )  # fmt: skip
             except Ended as why:
                 if again or given_up():
@@ -377,13 +406,15 @@ class Desk:
                 self._post(lambda words=words: self.say(words, "care"))  # type: ignore[misc]
         raise AssertionError("it is tried at least once")
 
-    async def _asked_for(self, until: Until, when_stopped: str) -> Study | None:
+    async def _asked_for(
+        self, until: Until, when_stopped: str, then: Callable[[Study], object] | None = None
+    ) -> Study | None:
         """The study worked up to a station because somebody asked for it; None where that failed, which is told."""
         self._halt = False
         self.busy = (0.0, "begun")
         self._tell("progress")
         try:
-            study = await asyncio.to_thread(self._worked, until)
+            study = await asyncio.to_thread(self._worked, until, then)
         except Stopped:
             self.say(f"Stopped: {when_stopped}", "care")
         except BuildProblems as faults:
@@ -395,7 +426,7 @@ class Desk:
                 before = self.study
                 if before is not None and not study.brackets:  # it was not asked to go so far
                     study = replace(study, brackets=before.brackets, files=before.files)
-                if until == "mounts":
+                if until in ("mounts", "thinnest"):
                     self._held = study.build
                 elif before is not None and before.mounts is not None and study.mounts is not None:
                     study = replace(study, mounts=before.mounts)  # with the stress, which others do not work
@@ -408,9 +439,9 @@ class Desk:
             self._tell("progress")
         return None
 
-    def _worked(self, until: Until) -> Study:
+    def _worked(self, until: Until, then: Callable[[Study], object] | None = None) -> Study:
         with self._working:
-            return self._work(until, lambda: self._halt, lambda _: None)
+            return self._work(until, lambda: self._halt, lambda _: None, then)
 
     def _run(self) -> None:
         while True:
@@ -488,6 +519,10 @@ class Desk:
             study = replace(study, fit_up=before.fit_up, fit_up_files=before.fit_up_files)
         if study.mounts is None and build.mounts is not None:
             study = replace(study, mounts=before.mounts)
+        if study.sheets is None:
+            study = replace(study, sheets=before.sheets, paths=before.paths, sheet_files=before.sheet_files)
+        else:
+            self._sheeted = build
         return study
 
     def _with_layouts(self, pack: Pack | None, before: Pack | None, build: Build) -> Pack | None:

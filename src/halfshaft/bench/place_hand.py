@@ -148,7 +148,7 @@ async def make_ahead(desk: Desk) -> None:
     while idle < _IDLE_S:
         await asyncio.sleep(_LOOK_S)
         study = desk.study
-        idle = idle + _LOOK_S if study is not None and study.files is not None and desk.busy is None else 0.0
+        idle = idle + _LOOK_S if study is not None and study.brackets and desk.busy is None else 0.0
     if study is None or study.build.fitup is None:
         return
     await asyncio.get_running_loop().run_in_executor(SOLIDS, _judged_once, study, desk.folder)

@@ -83,10 +83,14 @@ def fold(folder: BuildDir, as_json: Json = False) -> None:
 def mounts(
     folder: BuildDir,
     every: Annotated[bool, typer.Option("--all", help="every check of each mount, and the load cases")] = False,
+    thinnest: Annotated[
+        bool,
+        typer.Option("--thinnest", help="the thinnest sheet in which each bracket still holds; takes longer"),
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Loads on the unit, what each mount carries and what gives way first; how the unit moves and shakes."""
-    study = worked(folder, "mounts", as_json)
+    study = worked(folder, "thinnest" if thinnest else "mounts", as_json)
     units = study.build.build.units
     found = study.mounts
     if found is None:
@@ -105,6 +109,8 @@ def mounts(
             print_table(out, tables.motion_table(found, units))
             print_table(out, tables.members_table(found))
             print_table(out, tables.mounts_table(found, units))
+            if found.thinnest is not None:
+                print_table(out, tables.thinnest_table(found, units))
         print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
         for words in tables.CAUTIONS:
             out.print(Text(words, style="yellow"))

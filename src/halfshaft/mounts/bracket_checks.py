@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from halfshaft.build.catalogue import gauges
 from halfshaft.build.catalogue.mounts import detail
+from halfshaft.build.units import MM_PER_INCH
+from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Check, Origin, Severity, Source, worst_first
 from halfshaft.mounts.hot_spot import RULE
 from halfshaft.mounts.verdict import most, published, told
@@ -23,15 +25,19 @@ _FILLET = published("EN 1993-1-8:2005 4.5.3.2, directional method, on the throat
 _MESH = Source(Origin.DERIVED, "docs/bracket_stress.md: two meshes compared")
 _SETTLED_PERCENT = 10.0
 _METRIC = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0)
+_INCH = tuple(MM_PER_INCH * parts / 16.0 for parts in (3, 4, 5, 6, 8, 10, 12))
 _NOT_IN = (
     "Not in it: buckling, plastic reserve, residual stress and heat of the welds, slip of the bolts, the give of the "
     "frame's own walls, unwelded slits that close and press."
 )
 
 
-def stock_thicknesses_mm() -> tuple[float, ...]:
-    """Plate and sheet to choose from, thinnest first: metric plate and the catalogue's gauges of 1.5 mm and more."""
-    return tuple(sorted({*_METRIC, *(t for t in gauges().values() if t >= 1.5)}))
+def stock_thicknesses_mm(units: UnitSystem | None = None) -> tuple[float, ...]:
+    """Plate and sheet to choose from, thinnest first: metric plate, or gauges of 1.5 mm and more with plate in eighths
+    and sixteenths of an inch; both where no units are told.
+    """
+    inch = {*(t for t in gauges().values() if t >= 1.5), *_INCH}
+    return tuple(sorted({"metric": {*_METRIC}, "inch": inch}.get(units or "", {*_METRIC, *inch})))
 
 
 def bracket_checks(result: BracketStress, bracket: Bracket, duty: Duty | None) -> tuple[Check, ...]:

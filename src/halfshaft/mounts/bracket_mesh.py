@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Point, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from halfshaft.fold.model import Bracket, Fold, Hole, Panel
 from halfshaft.fold.slab import figure, hole_figure, into_metal, line_of, parts_of, trimmed
@@ -39,6 +39,7 @@ Ints = NDArray[np.int64]
 ROWS = (0.4, 1.0)  # of the thickness: where the structural stress at a weld is read
 _ROUGH_MM = 0.08  # outlines are followed as near as this
 _ON_LINE_MM = 0.02
+_ON_FACE_MM = 1e-3
 _SNAP = 0.15  # of the thickness: ends of the two panels at a fold are brought together
 _CLOSED = 0.04  # of the thickness: a slit closed so far is shut
 _CLEAR = 0.3  # of the thickness: rows keep so far from other edges
@@ -222,12 +223,33 @@ def _figure(panel: Panel, folds: Sequence[Fold]) -> Polygon:
     if not pieces:
         raise ValueError(f"panel '{panel.name}' has no metal")
     whole: Polygon = max(pieces, key=lambda p: float(p.area))
-    return _plain(whole)
+    ends = [_ends(f, panel.name, panel) for f in folds if panel.name in (f.a, f.b)]
+    return _plain(whole, ends)
 
 
-def _plain(shape: Polygon) -> Polygon:
-    out = shapely.simplify(shapely.remove_repeated_points(shape, 1e-4), _ROUGH_MM)
-    return shapely.make_valid(out) if not out.is_valid else out
+def _plain(shape: Polygon, ends: Sequence[tuple[Array, Array, Array]]) -> Polygon:
+    """The figure with fewer corners; those on an end face stay, or the face would be tilted off its fold."""
+    clean = shapely.remove_repeated_points(shape, 1e-4)
+    rings = [_thinned(np.asarray(ring.coords)[:-1, :2], ends) for ring in (clean.exterior, *clean.interiors)]
+    out = Polygon(rings[0], [ring for ring in rings[1:] if len(ring) > 2])
+    if out.is_valid:
+        return out
+    return max(shapely.get_parts(shapely.make_valid(out)), key=lambda piece: float(piece.area))
+
+
+def _thinned(ring: Array, ends: Sequence[tuple[Array, Array, Array]]) -> Array:
+    """A ring (n, 2), not closed, simplified between the corners that are kept."""
+    kept = np.zeros(len(ring), dtype=bool)
+    for start, _, inward in ends:
+        kept |= np.abs((ring - start) @ inward) < _ON_FACE_MM
+    at = np.flatnonzero(kept)
+    if len(at) < 2:
+        return np.asarray(shapely.simplify(Polygon(ring), _ROUGH_MM).exterior.coords)[:-1, :2]
+    turned = np.roll(ring, -int(at[0]), axis=0)
+    stops = [*(at - at[0]), len(ring)]
+    closed = np.vstack([turned, turned[:1]])
+    runs = [shapely.simplify(LineString(closed[low : high + 1]), _ROUGH_MM) for low, high in pairwise(stops)]
+    return np.vstack([np.asarray(run.coords)[:-1, :2] for run in runs])
 
 
 def _ends(fold: Fold, name: str, panel: Panel) -> tuple[Array, Array, Array]:

@@ -227,7 +227,9 @@ def joint_checks(
         least(
             about, "grip", clamped.grip_mm, 2.0 * bolt.thread.diameter_mm, "mm",
             practice("grips under 2 to 3 diameters lose their preload to settling"),
-            "Put a thick sleeve under the head so that the bolt is long enough to stay stretched.", Severity.CAUTION,
+            "Put a thick sleeve under the head so that the bolt is long enough to stay stretched.",
+            # the clamp is worked with its settling: where enough is left the rule of thumb is only told
+            Severity.NOTE if shares.clamp_least_n >= clamp_wanted_n else Severity.CAUTION,
         ),
     ]  # fmt: skip
     for material in dict.fromkeys(materials):

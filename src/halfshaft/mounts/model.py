@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     # its finite elements take a second to load
     from halfshaft.mounts.bracket_stress import BracketStress
     from halfshaft.mounts.frame_change import FrameChange
+    from halfshaft.mounts.resize import Resized
 
 Array = NDArray[np.float64]
 
@@ -122,6 +123,7 @@ class Mounts:
     closest: tuple[Closest, ...] | None = None
     members: tuple[FrameChange, ...] | None = None
     sweep: Sweep | None = None
+    thinnest: tuple[Resized, ...] | None = None  # stock sheet in which each bracket still holds, where asked
 
     @property
     def held(self) -> bool:

@@ -57,6 +57,7 @@ def least_thickness(
 ) -> Resized:
     """Least mass on request: the thinnest of the stock thicknesses at which every place and weld holds.
 
+    Halves its way through them; one in which the bracket cannot be made is passed over for the next thicker one.
     `remake` gives the bracket in another thickness, with holes and folds where they are; `judge` works its stress. A
     thicker sheet is taken to be the stronger. Raises ValueError for no thickness.
     """
@@ -65,28 +66,35 @@ def least_thickness(
         raise ValueError(f"bracket {bracket.name}: name a thickness to try")
     trials: dict[float, Trial] = {}
 
-    def weak(index: int) -> bool:
-        trial = trials.setdefault(stock[index], _tried(stock[index], remake, judge))
-        return not trial.holds and not trial.refused
+    def trial(index: int) -> Trial:
+        if stock[index] not in trials:
+            trials[stock[index]] = _tried(stock[index], remake, judge)
+        return trials[stock[index]]
 
-    low, high = 0, len(stock) - 1
+    def made(index: int, end: int) -> int:
+        """The first from there on that can be made, or the end."""
+        while index < end and trial(index).refused:
+            index += 1
+        return index
+
+    low, high = 0, len(stock)  # below `low` all is too weak or cannot be made; from `high` on nothing is left to ask
     while low < high:
         middle = (low + high) // 2
-        if weak(middle):
-            low = middle + 1
-        else:
+        tried_at = made(middle, high)
+        if tried_at == high or trial(tried_at).holds:
             high = middle
-    too_weak = weak(low)
-    last = trials[stock[low]]
-    least = None if too_weak or last.refused else last.thickness_mm
+        else:
+            low = tried_at + 1
+    least = min((t.thickness_mm for t in trials.values() if t.holds), default=None)
     tried = tuple(trials[t] for t in sorted(trials))
-    return Resized(bracket.name, bracket.thickness_mm, least, tried, _words(bracket, least, last))
+    return Resized(bracket.name, bracket.thickness_mm, least, tried, _words(bracket, least, tried))
 
 
 def _tried(thickness_mm: float, remake: Callable[[float], Bracket], judge: Callable[[Bracket], BracketStress]) -> Trial:
     made = remake(thickness_mm)
-    if not made.panels:
-        why = next((c.do for c in made.checks if not c.ok), "it cannot be drawn")
+    stops = [c for c in made.checks if not c.ok and c.severity is Severity.STOP]
+    if stops or not made.panels:
+        why = stops[0].do if stops else "it cannot be drawn"
         return Trial(thickness_mm, 0.0, float("inf"), "", False, why)
     try:
         result = judge(made)
@@ -96,13 +104,16 @@ def _tried(thickness_mm: float, remake: Callable[[float], Bracket], judge: Calla
     return Trial(thickness_mm, made.mass_kg, use, result.first.place, result.holds)
 
 
-def _words(bracket: Bracket, least: float | None, last: Trial) -> str:
+def _words(bracket: Bracket, least: float | None, trials: Sequence[Trial]) -> str:
     drawn = f"{bracket.thickness_mm:.3g}"
     if least is None:
-        if last.refused:
+        made = [trial for trial in trials if not trial.refused]
+        if not made:
+            last = trials[-1]
             return f"At {last.thickness_mm:.3g} mm it cannot be made: {last.refused}"
-        thickest = f"{last.thickness_mm:.3g} mm"
-        return f"Even {thickest} gives way, first at {last.first}: change the shape, or add a gusset there."
+        last = made[-1]
+        gives = f"Even {last.thickness_mm:.3g} mm gives way, first at {last.first}"
+        return f"{gives}: change the shape, or add a gusset there."
     if abs(least - bracket.thickness_mm) < 1e-6:
         return f"Thickness {drawn} mm as drawn is the thinnest that holds."
     return f"Thickness {least:.3g} instead of {drawn} mm holds."

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,11 +17,14 @@ from halfshaft.build.catalogue import mounts as rows
 from halfshaft.build.mounts import MountInput
 from halfshaft.checks import Assumed, Check, worst_first
 from halfshaft.fold.model import Bracket
+from halfshaft.measure.model import Measured
+from halfshaft.mounts.bracket_checks import stock_thicknesses_mm
 from halfshaft.mounts.bracket_stress import BracketStress, Duty, bracket_stress, is_welded
 from halfshaft.mounts.duty import CASES
 from halfshaft.mounts.held_part import Case as Pushed
 from halfshaft.mounts.held_part import Push
 from halfshaft.mounts.model import Mount, Mounts
+from halfshaft.mounts.resize import Resized, least_thickness, remade
 from halfshaft.mounts.station import STRESS, cannot, distance_of, in_short, words_of
 from halfshaft.mounts.verdict import practice
 from halfshaft.mounts.weld_size import partial_throat_mm
@@ -30,6 +34,7 @@ Array = NDArray[np.float64]
 
 _MOST_CASES = 8  # worked of each bracket: those that load it most
 _LEAST_THROAT_MM = 0.5
+_LEAST_SHEET_MM = 2.0  # thinner is not welded to a frame (common practice)
 
 
 def stressed(
@@ -52,14 +57,8 @@ def stressed(
         if bracket is None:
             mounts.append(mount)
             continue
-        told = build.mounts.mount[mount.name]
         try:
-            throat, duty = None, None
-            if any(fold.kind == "slit" for fold in bracket.folds):
-                throat = _throat_mm(told, mount.name, bracket, assumed)
-            if is_welded(bracket):
-                duty = _duty(mount, distance_of(build.mounts, assumed), told.fold_weld == "both sides")
-            stress = _stress(found, mount, bracket, build, throat, duty, tell, compare)
+            stress = _stress(found, mount, bracket, build, tell, compare, assumed)
         except (ValueError, KeyError) as why:
             problem = cannot(f"mount {mount.name}, bracket {bracket.name}", words_of(why))
             mounts.append(replace(mount, checks=tuple(worst_first([*mount.checks, problem]))))
@@ -69,6 +68,40 @@ def stressed(
     kept = [check for check in found.checks if not check.about.startswith("mount ") and check.about != STRESS]
     checks = worst_first([*kept, *(check for mount in mounts for check in in_short(mount))])
     return replace(found, mounts=tuple(mounts), checks=tuple(checks), assumed=tuple(dict.fromkeys(assumed)))
+
+
+def thinnest(
+    found: Mounts, build: Build, measured: Measured, brackets: Mapping[str, Bracket], progress: Progress = silent
+) -> Mounts:
+    """The result with the thinnest stock sheet in which each mount's bracket still holds, and a check that tells it.
+
+    A bracket that several mounts share takes the thickest of theirs. Its gussets stay as they are. Raises Stopped from
+    `progress`.
+    """
+    mounts = [m for m in found.mounts if found.held and m.bracket in brackets]
+    tried: dict[str, Resized] = {}
+    problems: list[Check] = []
+    for at, mount in enumerate(mounts):
+        bracket = brackets[mount.bracket]
+        tell = within(progress, at / len(mounts), (at + 1) / len(mounts))
+
+        def judge(made: Bracket, mount: Mount = mount, tell: Progress = tell) -> BracketStress:
+            tell(0.0, f"{made.name} in {made.thickness_mm:.3g} mm")
+            return _stress(found, mount, made, build, silent, False, [])
+
+        own = {sheet.thickness_mm for sheet in build.sheet.values()} | {bracket.thickness_mm}
+        stock = [t for t in {*own, *stock_thicknesses_mm(build.build.units)} if t >= _LEAST_SHEET_MM]
+        try:
+            one = least_thickness(bracket, partial(remade, build, measured, bracket.name), judge, stock)
+        except (ValueError, KeyError) as why:
+            problems.append(cannot(f"mount {mount.name}, bracket {bracket.name}", words_of(why)))
+            continue
+        other = tried.get(bracket.name)
+        if other is None or (one.least_mm or np.inf) > (other.least_mm or np.inf):
+            tried[bracket.name] = one
+    resized = tuple(tried.values())
+    checks = worst_first([*found.checks, *(one.check for one in resized), *problems])
+    return replace(found, thinnest=resized, checks=tuple(checks))
 
 
 def _throat_mm(told: MountInput, name: str, bracket: Bracket, assumed: list[Assumed]) -> float | None:
@@ -93,11 +126,17 @@ def _stress(
     mount: Mount,
     bracket: Bracket,
     build: Build,
-    throat_mm: float | None,
-    duty: Duty | None,
     tell: Progress,
     compare: bool,
+    assumed: list[Assumed],
 ) -> BracketStress:
+    assert build.mounts is not None
+    told = build.mounts.mount[mount.name]
+    throat, duty = None, None
+    if any(fold.kind == "slit" for fold in bracket.folds):
+        throat = _throat_mm(told, mount.name, bracket, assumed)
+    if is_welded(bracket):
+        duty = _duty(mount, distance_of(build.mounts, assumed), told.fold_weld == "both sides")
     holes = _holes(mount)
     lacks = [side for side, names in holes.items() if not names]
     if lacks:
@@ -107,7 +146,7 @@ def _stress(
     pushes = [_push(mount, cases[i].name, mount.force_n[i], mount.moment_nmm[i]) for i in chosen]
     sheet = build.sheet[bracket.sheet]
     return bracket_stress(
-        bracket, holes["frame"], pushes, material=sheet.material, throat_mm=throat_mm, yield_mpa=sheet.yield_mpa,
+        bracket, holes["frame"], pushes, material=sheet.material, throat_mm=throat, yield_mpa=sheet.yield_mpa,
         duty=duty, compare=compare, progress=tell,
     )  # fmt: skip
 

@@ -66,6 +66,7 @@ class MountsPage:
             with look.column():
                 cards = apart()
                 checks = apart()
+        thinnest = apart()
         more = apart()
         self.regions = [
             Region(top, self._top_key, self._top),
@@ -73,6 +74,7 @@ class MountsPage:
             Region(controls, self._controls_key, self._controls),
             Region(cards, lambda: (self.found, desk.units), self._cards),
             Region(checks, lambda: (self.found, self.mount, desk.units), self._checks),
+            Region(thinnest, lambda: (self.found, desk.units), self._thinnest),
             Region(more, lambda: (self.found, desk.units), self._more),
         ]
         self._view_buttons: dict[str, ui.button] = {}
@@ -182,6 +184,8 @@ class MountsPage:
             with look.row():
                 kind = "main" if found is None or self.desk.mounts_behind else ""
                 look.button("Work the mounts" if found is None else "Work them again", self.desk.hold, kind)
+                if found is not None and found.held:
+                    look.button("Find the thinnest sheet", self.desk.thin_down)
                 ui.label(CARE).classes("hs-faint hs-small hs-grow hs-text")
 
     def _views(self) -> None:
@@ -335,6 +339,13 @@ class MountsPage:
                 f"all {len(one.checks)} checks of {one.name}",
                 lambda: draw_table(tables.mount_checks_table(one, self.desk.units)),
             )
+
+    def _thinnest(self) -> None:
+        if self.found is None or self.found.thinnest is None:
+            return
+        with look.panel("Thinnest sheet that holds"):
+            draw_table(tables.thinnest_table(self.found, self.desk.units))
+            ui.label(CARE).classes("hs-faint hs-small hs-text")
 
     def _more(self) -> None:
         found, units = self.found, self.desk.units
