@@ -119,6 +119,14 @@ def test_a_part_too_near_the_edge_is_stopped_and_a_clamp_is_kept_off() -> None:
     assert "A cut runs off the sheet" in titles(path(no_go=[shapely.box(0, 100, 40, 140)]))
 
 
+def test_parts_nearer_than_the_kerf_stop_the_sheet() -> None:
+    def square(x: float) -> tuple[Figure, ...]:
+        return (Figure("cut", Contour.of_points([[x, 30], [x + 40, 30], [x + 40, 70], [x, 70]])),)
+
+    assert "A cut takes metal of the part beside it" in titles(path(square(30), square(71.2)))
+    assert not path(square(30), square(76)).stopped
+
+
 def test_an_opening_narrower_than_the_kerf_is_left_out_and_told() -> None:
     narrow = Figure("cut", Contour.of_points([[90, 60], [90, 61.2], [110, 61.2], [110, 60]]))
     found = path((narrow, *figures()))

@@ -91,7 +91,7 @@ class _Page:
         return np.asarray(np.round((point_mm - self.zero) * self.scale, self.places))
 
     def feed_word(self, feed_mm_min: float) -> str:
-        word = f" F{self.number(feed_mm_min * self.scale, 2 if self.inch else 1)}"
+        word = f" F{self.number(feed_mm_min * self.scale, 3 if self.inch else 2)}"
         if word == self.feed:
             return ""
         self.feed = word

@@ -30,6 +30,8 @@ def checks_of(
 
     told(found.off_sheet, "A cut runs off the sheet", Severity.STOP,
          "Lay the part further in, or take a larger sheet: its file must not be run.")  # fmt: skip
+    told(found.cuts_into, "A cut takes metal of the part beside it", Severity.STOP,
+         "Lay the parts further apart than the kerf: the sheet's file must not be run.")  # fmt: skip
     told(found.narrow, "An opening is narrower than the kerf", Severity.STOP,
          "It is left out of the file. Widen it, or draw it as a slit.")  # fmt: skip
     told(found.no_lead, "No room for a lead-in", Severity.CAUTION,

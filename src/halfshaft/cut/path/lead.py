@@ -22,7 +22,7 @@ from halfshaft.cut.path.model import Setup
 Array = NDArray[np.float64]
 
 _SIZES = (1.0, 0.75, 0.5, 0.35, 0.22)
-_TOUCH_MM = 0.012  # chords of parts and leads lie so near the true arcs
+_TOUCH_MM = 0.012  # chords of parts and leads lie so near the true arcs; no more than half of half a kerf
 _FEWEST = 6  # places enough to choose among; else shorter leads are looked at too
 _MOST = 14
 _CORNER_DEG = 8.0
@@ -68,6 +68,13 @@ class Surroundings:
 
     def parts_near(self, about: BaseGeometry) -> BaseGeometry:
         return shapely.union_all(self._parts[self._part_tree.query(about)])
+
+    def cuts_into(self, path: BaseGeometry, own: int, half_kerf_mm: float) -> bool:
+        """Whether a path runs nearer than half a kerf to the metal of any part but its own."""
+        near = self._part_tree.query(
+            path, predicate="dwithin", distance=half_kerf_mm - min(_TOUCH_MM, half_kerf_mm / 2.0)
+        )
+        return any(int(number) != own for number in near)
 
     def paths_near(self, about: BaseGeometry, besides: Sequence[int]) -> BaseGeometry:
         found = [int(n) for n in self._path_tree.query(about) if int(n) not in besides]
@@ -199,10 +206,15 @@ def _with_way_off(
             r = length / (np.pi / 2.0)
             off = Curve(np.array([spot, spot + (side + way) * r]), np.array([turn * np.tan(np.pi / 8)]))
         line = off.line()
-        clear = shapely.distance(line, parts) >= setup.kerf_mm / 2.0 - _TOUCH_MM or parts.is_empty
+        clear = parts.is_empty or shapely.distance(line, parts) >= _least_mm(setup.kerf_mm / 2.0)
         if clear and (paths.is_empty or shapely.distance(line, paths) >= setup.kerf_mm) and room.covers(line):
             return Start(start.along_mm, start.lead_in, off, start.worth, start.tight)
     return start
+
+
+def _least_mm(wanted_mm: float) -> float:
+    """What a clearance measures between chords where it is kept between true arcs."""
+    return wanted_mm - min(_TOUCH_MM, wanted_mm / 2.0)
 
 
 def _clear(
@@ -213,8 +225,8 @@ def _clear(
     half, spot = setup.kerf_mm / 2.0, setup.pierce_width_mm / 2.0
     good = np.asarray(shapely.covers(room, lines))
     if not parts.is_empty:
-        good &= shapely.distance(lines, parts) >= half - _TOUCH_MM
-        good &= shapely.distance(spots, parts) >= (half if tight else spot) - _TOUCH_MM
+        good &= shapely.distance(lines, parts) >= _least_mm(half)
+        good &= shapely.distance(spots, parts) >= _least_mm(half if tight else spot)
     if not paths.is_empty:
         good &= shapely.distance(lines, paths) >= setup.kerf_mm
         good &= shapely.distance(spots, paths) >= half + spot

@@ -40,6 +40,7 @@ class Planned:
     tight: tuple[str, ...]  # parts with a pierce that reaches an edge
     off_sheet: tuple[str, ...]  # parts whose cut leaves the sheet
     few_tabs: tuple[str, ...]
+    cuts_into: tuple[str, ...]  # parts whose cut takes metal of a neighbour
 
 
 def planned(stock: Stock, parts: Sequence[OnSheet], setup: Setup) -> Planned:
@@ -64,6 +65,8 @@ def planned(stock: Stock, parts: Sequence[OnSheet], setup: Setup) -> Planned:
     lines = [run.path.line() for run in runs]
     around = Surroundings(room, metal, lines)
     off_sheet = {parts[run.part].name for run, line in zip(runs, lines, strict=True) if not room.covers(line)}
+    half = setup.kerf_mm / 2.0
+    into = {parts[r.part].name for r, line in zip(runs, lines, strict=True) if around.cuts_into(line, r.part, half)}
     slits = _slit_cuts(runs, parts, setup, around)
     open_leads = [ways[0].lead_in.line() for ways in slits.values() if len(ways) == 1 and ways[0].lead_in is not None]
     _begin(runs, setup, Surroundings(room, metal, [*lines, *open_leads]))
@@ -78,7 +81,7 @@ def planned(stock: Stock, parts: Sequence[OnSheet], setup: Setup) -> Planned:
     names = [parts[n].name for n in sorted(few_tabs)]
     return Planned(
         cuts, close, tuple(drill), tuple(narrow), tuple(sorted(no_lead)), tuple(sorted(tight)),
-        tuple(sorted(off_sheet)), tuple(names),
+        tuple(sorted(off_sheet)), tuple(names), tuple(sorted(into)),
     )  # fmt: skip
 
 

@@ -9,8 +9,10 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from halfshaft.build.left_out import left_out
+from halfshaft.build.moving_units import format_feed
 from halfshaft.build.schema import Build, Cutter
-from halfshaft.build.units import format_thickness
+from halfshaft.build.units import MM_PER_INCH, format_thickness
+from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Origin, worst_first
 from halfshaft.cut import cautions
 from halfshaft.cut.files import Names
@@ -58,7 +60,8 @@ def paths_of(build: Build, sheets: Sheets, progress: Progress | None = None) -> 
     assumed = [row for row in left_out(build.cutter, "cutter") if found and row.where not in idle]
     for path in found:
         setup = path.setup
-        words = f"{setup.feed_mm_min:.0f} mm/min in {path.stock.material}, {setup.thickness_mm:.4g} mm"
+        thick = format_thickness(setup.thickness_mm, build.build.units)
+        words = f"{format_feed(setup.feed_mm_min, build.build.units)} in {path.stock.material}, {thick}"
         if setup.feed_source.origin is not Origin.BUILDER:
             assumed.append(Assumed("cutter.setting", words, setup.feed_source))
     return Paths(tuple(found), tuple(files), checks, tuple(dict.fromkeys(assumed)))
@@ -89,13 +92,21 @@ def _parts(sheet: CutSheet) -> list[OnSheet]:
     return out
 
 
+def _decimal(length_mm: float, units: UnitSystem) -> str:
+    """As the control shows it: no fractions."""
+    return f"{length_mm:.2f} mm" if units == "metric" else f"{length_mm / MM_PER_INCH:.3f} in"
+
+
 def _head(build: Build, path: SheetPath) -> list[str]:
     setup, units = path.setup, build.build.units
     words = [
         f"{build.build.name}: sheet {path.stock.name}",
         f"{path.stock.material}, {format_thickness(setup.thickness_mm, units)}; {setup.process}",
-        f"zero: lower left corner of the sheet; kerf {setup.kerf_mm:.2f} mm is in the path: kerf compensation off",
+        f"zero: lower left corner of the sheet; kerf {_decimal(setup.kerf_mm, units)} is in the path: compensation off",
         f"{path.estimate.pierces} pierces, about {path.estimate.seconds / 60.0:.1f} min",
     ]
-    words += [f"drill by hand: {name}, {wide:.1f} mm at X{x:.1f} Y{y:.1f} mm" for name, (x, y), wide in path.drill[:20]]
+    x0, y0 = path.stock.outline.bounds[:2]
+    for name, (x, y), wide in path.drill[:20]:
+        at = f"X {_decimal(x - x0, units)}, Y {_decimal(y - y0, units)}"
+        words.append(f"drill by hand: {name}, {_decimal(wide, units)} at {at}")
     return [*words, "run it in the air first, torch off; " + cautions.PAPER_SHORT]
