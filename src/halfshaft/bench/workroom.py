@@ -107,19 +107,21 @@ class Workroom:
         halt: Callable[[], bool] = lambda: False,
         progress: Progress = silent,
         meanwhile: Callable[[Build | Study], None] = lambda _: None,
+        then: Callable[[Study], object] | None = None,
     ) -> Study:
-        """As `study.work`, there. Parts of a study that have not changed are the very objects of the study before.
+        """As `study.work`, there; `then` is called there with the study, before it is handed back. Parts of a study
+        that have not changed are the very objects of the study before.
 
         `halt` is asked again and again: once it says so the work there is given up and Stopped raised here. Raises what
-        `study.work` does, Failed for any other error of it, and Ended where the process is gone: the next call begins
-        a fresh one.
+        `study.work` and `then` do, Failed for any other error of them, and Ended where the process is gone: the next
+        call begins a fresh one.
         """
         self.begin()
         pipe = self._pipe
         assert pipe is not None
         self._number += 1
         try:
-            pipe.send(("work", self._number, (folder, until, build, first)))
+            pipe.send(("work", self._number, (folder, until, build, first, then)))
             return self._answered(pipe, folder, halt, progress, meanwhile)
         except (EOFError, OSError, pickle.UnpicklingError):
             raise Ended(self._how_it_ended()) from None
@@ -247,13 +249,15 @@ def _live(pipe: Connection, other_end: Connection | None, memory: Memory | None)
     memory, asked = memory or Memory(), _Asked(pipe)
     sent: Parts = {}
     while True:
-        number, (folder, until, build, first) = asked.waiting.get()
+        number, (folder, until, build, first, then) = asked.waiting.get()
         send = _Sender(pipe, number, asked, sent)
         try:
             study = work(
                 folder, until=until, memory=memory, progress=send.progress, meanwhile=send.meanwhile,
                 build=build, first=first,
             )  # fmt: skip
+            if then is not None:
+                then(study)
             send.study("done", study)
         except (BuildProblems, Unwritable, Stopped) as fault:
             send("fault", fault)

@@ -29,6 +29,7 @@ SCALES = {"metric": (1, 2, 5, 10, 15, 20, 25, 50), "inch": (1, 2, 4, 8, 12, 16, 
 _AROUND_MM = 50.0  # of the frame, drawn beyond unit and brackets
 _GAP_MM, _DIM_MM = 9.0, 6.0  # between a view and its first dimension; from one to the next
 _THICK = {"bracket": 0.4, "unit": 0.25, "member": 0.25, "other": THIN_MM}
+_LEGEND_MM = 72.0  # symbol, scale and check length, beside each other
 _LEAST_DIM_MM = 8.0  # on the paper: what is shorter stands in the table of places
 _ALIKE_MM = 6.0  # two dimensions from one line that differ by less are told once
 
@@ -207,11 +208,11 @@ def _laid_out(views: dict[str, _View], projection: str, scale: float) -> tuple[d
 
     sizes = {name: outer(view) for name, view in views.items()}
     side_size, plan_size, front_size = sizes[side.look.name], sizes[plan.look.name], sizes[front.look.name]
-    column = max(side_size[0], plan_size[0])
+    column, beside = max(side_size[0], plan_size[0]), max(front_size[0], _LEGEND_MM)
     if projection == "third":  # from above stands above, from the front beside the front end
         at = {
-            plan.look.name: np.array([front_size[0] + 6.0, 5.0]),
-            side.look.name: np.array([front_size[0] + 6.0, plan_size[1] + 9.0]),
+            plan.look.name: np.array([beside + 6.0, 5.0]),
+            side.look.name: np.array([beside + 6.0, plan_size[1] + 9.0]),
             front.look.name: np.array([0.0, plan_size[1] + 9.0]),
         }
     else:  # each view on the far side of the one it was turned from
@@ -221,7 +222,7 @@ def _laid_out(views: dict[str, _View], projection: str, scale: float) -> tuple[d
             front.look.name: np.array([column + 6.0, 5.0]),
         }
     tall = plan_size[1] + max(side_size[1], front_size[1]) + 9.0
-    return at, (float(column + front_size[0] + 8.0), float(tall))
+    return at, (float(column + beside + 8.0), float(tall))
 
 
 def _told(view: _View, scale: float) -> list[_Dim]:
@@ -374,7 +375,7 @@ def _legend(
 
 
 def _check_words(length_mm: float, scale: float, units: UnitSystem) -> str:
-    return f"this line is {length_mm:g} mm long and tells {format_length(length_mm * scale, units)}"
+    return f"{length_mm:g} mm on paper, {format_length(length_mm * scale, units)} of car"
 
 
 def projection_symbol(corner: Array, projection: str) -> list[Mark]:

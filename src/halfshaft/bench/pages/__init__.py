@@ -2,11 +2,13 @@
 
 from halfshaft.bench.page import Page
 from halfshaft.bench.pages import (
+    book_page,
     brackets_page,
     measure_page,
     mounts_page,
     pack_page,
     place_page,
+    revisions_page,
     road_page,
     settle_page,
     start_page,
@@ -23,4 +25,6 @@ PAGES: tuple[Page, ...] = (
     weights_page.PAGE,
     road_page.PAGE,
     start_page.PAGE,
+    book_page.PAGE,
+    revisions_page.PAGE,
 )
