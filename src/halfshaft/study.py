@@ -201,7 +201,7 @@ def _worked(
     so_far = replace(so_far, weights=weighed)
     if until == "weights":
         return replace(so_far, seconds=seconds)
-    if build.weights is not None or build.pack is not None:
+    if any(seconds.get(name) for name in ("weights", "pack", "places", "layout")):  # else it is as it was
         meanwhile(so_far)
 
     common = read.model_copy(update={"shop": build.shop, "obstacle": build.obstacle})

@@ -48,6 +48,7 @@ class PackScene:
     def __init__(self) -> None:
         self._held: list[Object3D] = []  # of the layout shown
         self._frame: list[Object3D] = []
+        self._aimed = False  # then it is looked at from where the builder turned it to
         camera = ui.scene.perspective_camera(fov=38, near=10, far=60000)
         with ui.element("div").classes("hm-scene").props('role="img"') as box:
             box.props["aria-label"] = "3D view of the pack in the car; the tables beside it say the same in numbers"
@@ -82,7 +83,9 @@ class PackScene:
                 spots.append(wheels.reshape(-1, 3))
             _compass(np.vstack(spots) if spots else np.zeros((1, 3)))
         ui.run_javascript(f"setTimeout(() => getElement({self._scene.id})?.resize(), 50)")
-        self._aim(np.vstack(spots) if spots else np.zeros((1, 3)))
+        if not self._aimed:
+            self._aim(np.vstack(spots) if spots else np.zeros((1, 3)))
+            self._aimed = True
 
     def frame(self, members: Iterable[Member]) -> None:
         """The members of the frame, which take longer to be made."""

@@ -11,6 +11,7 @@ from nicegui import ui
 
 from halfshaft import tables
 from halfshaft.bench import chart, look
+from halfshaft.bench.choices_view import ChoicesView
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.fold_out import fold_out
 from halfshaft.bench.judged import draw_judged
@@ -30,6 +31,9 @@ from halfshaft.study import Study
 
 if TYPE_CHECKING:
     from halfshaft.road.model import Plug, Road
+
+
+_LOOK_SECONDS = 3.0
 
 
 class RoadPage:
@@ -56,6 +60,7 @@ class RoadPage:
                 pull = apart()
                 climb = apart()
             judged = apart()
+            self.choices = ChoicesView(apart(), desk.folder)
             more = apart()
         self.regions = [
             Region(top, self._top_key, self._top),
@@ -71,6 +76,7 @@ class RoadPage:
         ]
         self.show()
         look.follow(desk, self.show)
+        ui.timer(_LOOK_SECONDS, self.choices.show)  # another process writes that file
 
     @property
     def road(self) -> Road | None:
@@ -96,6 +102,8 @@ class RoadPage:
             self.plug = next(iter([*asked, *(one.name for one in fast_first)]), "")
         for region in self.regions:
             region.show()
+        if road is not None:
+            self.choices.show()
         for name, button in self._buttons.items():
             put(button, "aria-checked", "true" if name == self.plug else "false")
             button.classes(add="hr-on" if name == self.plug else "", remove="" if name == self.plug else "hr-on")
