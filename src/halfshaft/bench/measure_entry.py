@@ -100,7 +100,9 @@ class EntryLine:
 
     def _cell(self, name: str, label: str) -> ui.input:
         # set here and not after: a value that is set later reaches the browser when the builder may be typing already
-        cell = ui.input(label, value="tape" if name == "reading" else "", on_change=self._changed).props("outlined autocapitalize=off spellcheck=false")
+        cell = ui.input(label, value="tape" if name == "reading" else "", on_change=self._changed).props(
+            "outlined autocapitalize=off spellcheck=false"
+        )
         cell.props(f'autocomplete=off aria-label="{label}"')
         cell.classes(f"hs-entry-{name}")
         cell.on("keydown.enter", self._handed, js_handler=_HAND_OVER)
