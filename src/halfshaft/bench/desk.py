@@ -18,7 +18,6 @@ from halfshaft.build.problems import Problem
 from halfshaft.build.value import UnitSystem
 from halfshaft.build.whole import passing
 from halfshaft.cut import CutFiles, Unwritable
-from halfshaft.pack.station import as_built
 from halfshaft.progress import Stopped
 from halfshaft.study import Study, Until
 
@@ -532,6 +531,8 @@ class Desk:
         around = _around_pack(build)
         if pack.laid is not None:
             self._laid = around
+        from halfshaft.pack.station import as_built  # loads half a second of libraries
+
         if pack.laid is not None or before is None or before.laid is None or build.pack is None:
             return pack
         if self._laid != around:
