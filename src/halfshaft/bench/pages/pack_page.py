@@ -50,7 +50,7 @@ class PackPage:
         top = apart()
         self.whole = look.column().style("gap: 16px")
         with self.whole:
-            with ui.element("div").classes("hs-pair"):
+            with ui.element("div").classes("hs-pair") as self._pair:
                 with ui.element("div").classes("hm-left") as left:
                     self._left = left
                     self.scene = PackScene()
@@ -104,6 +104,7 @@ class PackPage:
         laid = self.laid
         self.whole.set_visibility(self.pack is not None)
         self._left.set_visibility(laid is not None)
+        self._pair.classes(add="hk-alone" if laid is None else "", remove="hk-alone" if laid is not None else "")
         if laid is not None and not 0 < self.number <= len(laid.answers):
             asked = re.fullmatch(r"layout (\d+)", self._about)
             self.number = min(int(asked.group(1)) if asked else laid.number, max(len(laid.answers), 1))
