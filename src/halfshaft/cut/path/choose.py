@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -79,7 +80,7 @@ def in_order(
             after_it = cut_of(order[at + 1]).whole if at + 1 < len(order) else None
             spot = _Spot.between(before_it, after_it, home_mm, setup.heat_gap_mm)
             if number in slits:
-                chosen[number] = min(slits[number], key=spot.price)
+                chosen[number] = min(slits[number], key=lambda cut: spot.price(cut.whole.start_mm, cut.whole.end_mm))
             else:
                 chosen[number] = _nearer(runs[number], chosen[number], runs, spot, names[runs[number].part], setup)
     return [cut_of(place) for place in order or ()]
@@ -100,10 +101,10 @@ class _Spot:
         here = before.end_mm if before is not None else home
         return _Spot(here, after.start_mm if after is not None else home, pierces, heat_gap_mm)
 
-    def price(self, cut: Cut) -> float:
-        begin = cut.whole.start_mm
-        way = float(np.linalg.norm(begin - self.here) + np.linalg.norm(cut.whole.end_mm - self.onward))
-        hot = sum(float(np.linalg.norm(begin - spot)) < self.heat_gap_mm for spot in self.pierces)
+    def price(self, start_mm: Array, end_mm: Array) -> float:
+        """Way to a cut that begins and ends there and on from it, and what its heat costs."""
+        way = math.dist(start_mm, self.here) + math.dist(end_mm, self.onward)
+        hot = sum(math.dist(start_mm, spot) < self.heat_gap_mm for spot in self.pierces)
         return way + HEAT * self.heat_gap_mm * hot
 
 
@@ -112,14 +113,22 @@ def _nearer(run: Run, now: Cut, runs: Sequence[Run], spot: _Spot, name: str, set
     kept = run.chosen
     if kept is None:
         return now
-    ways = [(kept, now)]
-    ways += [(w, _cut(run, w, name, setup)) for w in run.ways if w is not kept and w.tight <= kept.tight]
-    ways.sort(key=lambda pair: spot.price(pair[1]) - _WORTH_MM * pair[0].worth)
-    for way, cut in ways:
-        if way is kept or free(way, run, runs, setup):
+    ways = [way for way in run.ways if way is kept or way.tight <= kept.tight]
+    prices = {id(way): spot.price(*_ends(run, way)) - _WORTH_MM * way.worth for way in ways}
+    for way in sorted(ways, key=lambda way: prices[id(way)]):
+        if way is kept:
+            return now
+        if free(way, run, runs, setup):
             run.chosen = way
-            return cut
+            return _cut(run, way, name, setup)
     return now
+
+
+def _ends(run: Run, way: Start) -> tuple[Array, Array]:
+    """Where the cut begins and, but for an overrun, ends."""
+    spot = run.path.at(way.along_mm)[0]
+    begin = way.lead_in.start_mm if way.lead_in is not None else spot
+    return begin, way.lead_out.end_mm if way.lead_out is not None else spot
 
 
 def _cut(run: Run, start: Start | None, name: str, setup: Setup) -> Cut:

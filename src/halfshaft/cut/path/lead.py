@@ -26,6 +26,8 @@ _TOUCH_MM = 0.012  # chords of parts and leads lie so near the true arcs; no mor
 _FEWEST = 6  # places enough to choose among; else shorter leads are looked at too
 _MOST = 14
 _CORNER_DEG = 8.0
+_FLAT_MM = 0.005  # chords of a lead lie so near its arc
+_LONG = 2.0  # in a hole whose middle is further than so many lead-ins the torch pierces nearer to the edge
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +97,7 @@ def starts(
     `besides`: numbers of paths that need no clearance, the path's own among them; `off`: with a way off at the end;
     `square`: only straight ones, square to the path, which leave the edge behind the start whole.
     """
-    reach = setup.lead_in_mm + setup.pierce_width_mm + 2.0 * setup.kerf_mm
+    reach = max(setup.lead_in_mm, setup.lead_out_mm) + setup.pierce_width_mm + 2.0 * setup.kerf_mm
     about = shapely.box(*path.line().bounds).buffer(reach)
     parts, paths = around.parts_near(about), around.paths_near(about, besides)
     shapely.prepare(parts)
@@ -176,13 +178,15 @@ def _leads_in(spot: Array, way: Array, share: float, path: Curve, setup: Setup, 
     if setup.lead == "line":
         slanted = (side - way) / np.sqrt(2.0)
         runs = [spot + slanted * length, spot + side * length]
-        if round_hole:
-            runs.append(spot + side * path.length_mm / (2.0 * np.pi))
+        middle = path.length_mm / (2.0 * np.pi)
+        if round_hole and middle <= _LONG * setup.lead_in_mm:
+            runs.append(spot + side * middle)
         return [Curve.of_points([run, spot]) for run in runs]
     quarter = length / (np.pi / 2.0)
     half = [length / np.pi]
-    if round_hole:
-        half.append(path.length_mm / (2.0 * np.pi) / 2.0 * min(1.0, share * 1.5))  # from the middle of the hole
+    middle = path.length_mm / (2.0 * np.pi) / 2.0
+    if round_hole and middle * np.pi <= _LONG * setup.lead_in_mm:
+        half.append(middle * min(1.0, share * 1.5))
     arcs = (
         []
         if round_hole
@@ -212,6 +216,25 @@ def _with_way_off(
     return start
 
 
+def _lines(leads: Sequence[Curve]) -> NDArray[np.object_]:
+    """Leads of one run each as chords, all at once."""
+    start, end = (np.array([lead.points_mm[place] for lead in leads]) for place in (0, -1))
+    bulge = np.array([lead.bulge[0] for lead in leads])[:, None]
+    curved = np.abs(bulge) > STRAIGHT
+    bent = np.where(curved, bulge, 1.0)
+    way = end - start
+    left = np.column_stack([-way[:, 1], way[:, 0]])
+    centre = (start + end) / 2.0 + left * (1.0 - bent**2) / (4.0 * bent)
+    away = start - centre
+    radius = float(np.hypot(away[:, 0], away[:, 1])[curved[:, 0]].max(initial=_FLAT_MM))
+    count = int(np.clip(np.pi / (2.0 * np.arccos(1.0 - min(_FLAT_MM / radius, 1.0))), 4, 200)) + 1
+    share = np.linspace(0.0, 1.0, count + 1)
+    angle = np.arctan2(away[:, 1], away[:, 0])[:, None] + 4.0 * np.arctan(bent) * share
+    rim = np.hypot(away[:, 0], away[:, 1])[:, None, None] * np.stack([np.cos(angle), np.sin(angle)], axis=2)
+    straight = start[:, None] + way[:, None] * share[:, None]
+    return np.asarray(shapely.linestrings(np.where(curved[:, :, None], centre[:, None] + rim, straight)))
+
+
 def _least_mm(wanted_mm: float) -> float:
     """What a clearance measures between chords where it is kept between true arcs."""
     return wanted_mm - min(_TOUCH_MM, wanted_mm / 2.0)
@@ -220,7 +243,7 @@ def _least_mm(wanted_mm: float) -> float:
 def _clear(
     leads: Sequence[Curve], setup: Setup, room: Polygon, parts: BaseGeometry, paths: BaseGeometry, tight: bool
 ) -> NDArray[np.bool_]:
-    lines = np.array([lead.line() for lead in leads], dtype=object)
+    lines = _lines(leads)
     spots = shapely.points(np.array([lead.start_mm for lead in leads]))
     half, spot = setup.kerf_mm / 2.0, setup.pierce_width_mm / 2.0
     good = np.asarray(shapely.covers(room, lines))
@@ -236,7 +259,7 @@ def _clear(
 def from_open_end(line_mm: Array, setup: Setup, around: Surroundings, besides: Sequence[int]) -> Curve | None:
     """A straight way on to a slit whose first point lies on the part's edge, from outside; None without room."""
     back = (line_mm[0] - line_mm[1]) / np.linalg.norm(line_mm[0] - line_mm[1])
-    reach = setup.lead_in_mm + setup.pierce_width_mm
+    reach = setup.lead_in_mm + 2.0 * (setup.pierce_width_mm + setup.kerf_mm)
     about = Point(line_mm[0]).buffer(reach)
     parts, paths = around.parts_near(about), around.paths_near(about, besides)
     for share in _SIZES:
