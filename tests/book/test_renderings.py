@@ -203,6 +203,16 @@ def test_the_book_says_what_it_must(corner: Study, book: Book) -> None:
         assert one.where in words
 
 
+def test_the_fit_up_drawing_tells_the_places_of_the_outermost_holes(corner: Study, book: Book) -> None:
+    section = next(one for one in book.sections if one.key == "fit-up")
+    (drawing,) = drawings(section.blocks)
+    # C and D are the flange's holes: the one farthest forward, the one farthest from the centre line
+    points = {name.partition(".")[2]: point.xyz_mm for name, point in corner.measured.points.items()}
+    assert f"{max(abs(points[n][0]) for n in 'CDEF'):.1f}" in drawing.words
+    assert f"{max(abs(points[n][1]) for n in 'CDEF'):.1f}" in drawing.words
+    assert {"seen from the left", "seen from above", "seen from the front", "A"} <= set(drawing.words)
+
+
 def test_a_line_drawn_to_scale_is_as_long_in_the_page(tmp_path: Path) -> None:
     drawing = Drawing((120.0, 10.0), (line((10.0, 5.0), (110.0, 5.0)),), 1.0)
     text = book_html(Book("t", "", "", "metric", "A4", (Picture(drawing),)))

@@ -24,6 +24,7 @@ def revisions_table(found: list[Revision]) -> Table:
     rows = tuple(
         (
             one.folder.name,
+            one.when,
             one.revision,
             one.note,
             str(len(one.hashes)),
@@ -33,8 +34,8 @@ def revisions_table(found: list[Revision]) -> Table:
         for one in found
     )
     mood = tuple("" if one.whole else "bad" for one in found)
-    columns = ("revision", "called", "note", "files", "fingerprint", "on the disk")
-    return Table("Revisions", columns, rows, (3,), mood, "none yet: freeze one with 'halfshaft freeze DIR'")
+    columns = ("revision", "frozen, UTC", "called", "note", "files", "fingerprint", "on the disk")
+    return Table("Revisions", columns, rows, (4,), mood, "none yet: freeze one with 'halfshaft freeze DIR'")
 
 
 def said_table(found: Comparison) -> Table:

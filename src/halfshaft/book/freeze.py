@@ -11,6 +11,7 @@ import re
 import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
 from tempfile import mkdtemp
@@ -47,6 +48,7 @@ class Revision:
     fingerprint: str
     hashes: Mapping[str, str]
     damage: tuple[Damage, ...] = ()
+    when: str = ""  # day and minute, UTC
 
     @property
     def whole(self) -> bool:
@@ -78,7 +80,9 @@ def freeze(study: Study, note: str = "") -> Frozen:
     number = 1 + max((int(m.group(1)) for r in before if (m := _NAME.fullmatch(r.name))), default=0)
     told = study.build.book.revision
     name = f"r{number:03d}" + (f"-{safe_name(told)[:30]}" if told else "")
+    # the day stands beside what is hashed, not in it: equal builds stay equal
     manifest: dict[str, Any] = {"name": name, "revision": told, "note": note, "fingerprint": print_, "files": hashes}
+    manifest["when"] = datetime.now(UTC).strftime("%Y-%m-%d %H:%M")
     manifest["seal"] = _seal(manifest)
     root = study.folder / FOLDER
     try:
@@ -184,7 +188,9 @@ def read(path: Path) -> Revision:
     try:
         told = json.loads((path / MANIFEST).read_text(encoding="utf-8"))
         hashes = {str(key): str(value) for key, value in told["files"].items()}
-        name, note, called, print_ = (str(told.get(k, "")) for k in ("name", "note", "revision", "fingerprint"))
+        name, note, called, print_, when = (
+            str(told.get(k, "")) for k in ("name", "note", "revision", "fingerprint", "when")
+        )
     except (OSError, ValueError, KeyError, AttributeError, TypeError):
         return Revision(path, path.name, "", "", "", {}, (Damage(MANIFEST, "unreadable"),))
     damage = []
@@ -206,7 +212,7 @@ def read(path: Path) -> Revision:
         inside = extra.relative_to(path).as_posix()
         if extra.is_file() and inside != MANIFEST and inside not in hashes:
             damage.append(Damage(inside, "added"))
-    return Revision(path, name or path.name, note, called, print_, hashes, tuple(dict.fromkeys(damage)))
+    return Revision(path, name or path.name, note, called, print_, hashes, tuple(dict.fromkeys(damage)), when)
 
 
 def results_of(revision: Revision) -> dict[str, Any]:

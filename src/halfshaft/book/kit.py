@@ -27,8 +27,7 @@ _WHERE = {
     "svg": "cut",
     "step": "cut",
     "paper": "templates",
-    "shop sheet": "sheets",
-    "coupon table": "coupons",
+    "shop sheet": "shop-sheets",
 }
 
 
@@ -62,7 +61,7 @@ def write_kit(study: Study) -> Kit:
     for file in laid.files if laid is not None else ():
         path = laid.folder / file.path if laid is not None else made
         if path.is_file():
-            contents[f"sheets-laid/{file.path}"] = path.read_bytes()
+            contents[f"sheets/{file.path}"] = path.read_bytes()
     controls = controls_of(study)
     if controls is not None:
         contents[FORM] = _form(made / FOLDER / FORM, controls, study.build.build.units)

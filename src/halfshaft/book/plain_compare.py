@@ -14,6 +14,7 @@ def revision(one: Revision) -> dict[str, Any]:
         "name": one.folder.name,
         "revision": one.revision,
         "note": one.note,
+        "when": one.when,
         "fingerprint": one.fingerprint,
         "whole": one.whole,
         "damage": [{"path": d.path, "what": d.what} for d in one.damage],

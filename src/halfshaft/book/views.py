@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import minimum_filter
 
 from halfshaft.geometry.mesh import MeshSolid
 
@@ -32,13 +34,18 @@ class Look:
     right: Array
     up: Array
 
-    @property
+    @cached_property
     def toward(self) -> Array:
         return np.cross(self.right, self.up)
 
+    @cached_property
+    def axes(self) -> Array:
+        """Right, up and toward the eye as columns (3, 3)."""
+        return np.column_stack([self.right, self.up, self.toward])
+
     def flat(self, points_mm: Array) -> Array:
         """Points (n, 3) as (n, 2) of the view."""
-        return np.asarray(points_mm) @ np.column_stack([self.right, self.up])
+        return np.asarray(np.asarray(points_mm) @ self.axes[:, :2])
 
 
 # front lies to the left, as of a car seen from its own left; left is y, see the axes of the house
@@ -100,7 +107,7 @@ def _edges(vertices: Array, triangles: Ints, look: Look) -> Iterable[tuple[Array
 
 
 def _depths(meshes: Iterable[tuple[Array, Ints]], look: Look, low: Array, high: Array, cell: float) -> Array:
-    """Height toward the eye of what is nearest, a cell each; minus infinity where there is nothing."""
+    """Height toward the eye of what is nearest, the least of a cell and those about it; minus infinity for nothing."""
     wide, tall = (int(np.ceil(v / cell)) + 1 for v in (high - low))
     depth = np.full((tall, wide), -np.inf)
     for vertices, triangles in meshes:
@@ -109,7 +116,8 @@ def _depths(meshes: Iterable[tuple[Array, Ints]], look: Look, low: Array, high: 
         front = _normals(vertices, triangles) @ look.toward > 1e-9
         for one in triangles[front]:
             _fill(depth, flat[one], far[one])
-    return depth
+    # an edge on the rim of a face falls in a cell beside it as often as in one of it
+    return np.asarray(minimum_filter(depth, size=3, mode="nearest"))
 
 
 def _fill(depth: Array, corners: Array, far: Array) -> None:
@@ -136,8 +144,8 @@ def _part(
     shown: list[Array], covered: list[Array],
 ) -> None:  # fmt: skip
     """One edge cut at the window, then into runs seen and runs hidden."""
-    flat = look.flat(np.array([a, b]))
-    far = np.array([a, b]) @ look.toward
+    ends = np.array([a, b]) @ look.axes
+    flat, far = ends[:, :2], ends[:, 2]
     span = _clipped(flat[0], flat[1], low, high)
     if span is None:
         return
@@ -148,12 +156,9 @@ def _part(
     steps = max(2, int(np.ceil(length / cell)))
     at = first + (np.arange(steps) + 0.5) / steps * (last - first)
     spots = (flat[0] + at[:, None] * (flat[1] - flat[0]) - low) / cell
-    x = np.clip(np.rint(spots[:, 0]).astype(int), 1, depth.shape[1] - 2)
-    y = np.clip(np.rint(spots[:, 1]).astype(int), 1, depth.shape[0] - 2)
-    around = np.min([depth[y + j, x + i] for i in (-1, 0, 1) for j in (-1, 0, 1)], axis=0)
-    free = far[0] + at * (far[1] - far[0]) >= around - _SLACK_MM
-    ends = np.flatnonzero(np.diff(free.astype(int))) + 1
-    cuts = [0, *ends.tolist(), steps]
+    x, y = np.minimum(np.rint(spots).astype(int), np.array(depth.shape)[::-1] - 1).T
+    free = far[0] + at * (far[1] - far[0]) >= depth[np.maximum(y, 0), np.maximum(x, 0)] - _SLACK_MM
+    cuts = [0, *(np.flatnonzero(free[1:] != free[:-1]) + 1).tolist(), steps]
     kept = [0]
     for cut in cuts[1:-1]:
         if cut - kept[-1] >= _LEAST_RUN:
@@ -162,7 +167,7 @@ def _part(
     for i, j in pairwise(kept):
         part = first + np.array([i, j]) / steps * (last - first)
         run = flat[0] + part[:, None] * (flat[1] - flat[0])
-        (shown if np.mean(free[i:j]) >= 0.5 else covered).append(run)
+        (shown if 2 * int(free[i:j].sum()) >= j - i else covered).append(run)
 
 
 def _clipped(a: Array, b: Array, low: Array, high: Array) -> tuple[float, float] | None:

@@ -48,7 +48,7 @@ def folded_drawing(bracket: Bracket, wide_mm: float, high_mm: float) -> tuple[Dr
         if name in view.folds:
             out += fold_badge(at(view.folds[name]), number, fold.up)
     out += [Label(at(spot), name, italic=True) for name, spot in view.panels.items()]
-    foot = np.array([9.0, size[1] - 8.0])
+    foot = np.array([12.0, size[1] - 8.0])
     for words, axis in zip(("front", "left", "up"), view.axes, strict=True):
         tip = foot + axis * np.array([7.0, -7.0])
         out += [

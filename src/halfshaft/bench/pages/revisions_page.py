@@ -74,7 +74,8 @@ class RevisionsPage:
                     look.mark("bad", "damaged")
                 with look.column():
                     ui.label(one.note or "no note").classes("hs-text")
-                    told = f"{len(one.hashes)} files, fingerprint {one.fingerprint[:12]}"
+                    told = f"{one.when} UTC, " if one.when else ""
+                    told += f"{len(one.hashes)} files, fingerprint {one.fingerprint[:12]}"
                     for damage in one.damage[:6]:
                         told += f"; {damage.path} {damage.what}"
                     ui.label(told).classes("hs-faint hs-small hs-text")
