@@ -26,6 +26,7 @@ Array = NDArray[np.float64]
 FRAME, KEPT, DARK, CABLE = "#9db4c4", "#8d7f68", "#24323d", "#444b52"
 _LABEL = "font: 600 13px Roboto, sans-serif; padding: 1px 5px; border-radius: 3px; white-space: nowrap; "
 _NAME = _LABEL + "background: var(--sheet); color: var(--ink); border: 1px solid var(--line); opacity: .9;"
+_KEEP = "font: 500 11px Roboto, sans-serif; color: var(--faint); white-space: nowrap;"
 _NUMBER = "font: 700 12px Roboto, sans-serif; color: #000; background: rgba(255,255,255,.75); padding: 0 3px;"
 _CENTRE = _LABEL + f"background: {look.YELLOW}; color: #000; translate: 0 -24px;"
 _MOST_NUMBERS = 48  # more are told in the table only
@@ -68,13 +69,13 @@ class PackScene:
             spots = [_corners(np.zeros(3), bay.size_mm, bay) for bay in laid.bays]
             for bay, corners in zip(laid.bays, spots, strict=True):
                 Strokes(_edges(corners)).material(look.BLUE)
-                ui.scene.text(f"bay {bay.name}", _NAME).move(*_over(corners))
+                ui.scene.text(f"bay {bay.name}", _NAME).move(*_over(corners, 140.0))
             for keep in laid.keeps:
                 vertices, triangles = keep.solid.triangles
                 if float(np.abs(vertices).max()) > _FAR_MM:
                     continue
                 Metal(vertices, triangles, DARK).material(look.VERMILLION, 0.3)
-                ui.scene.text(keep.name, _NAME).move(*_over(vertices))
+                ui.scene.text(keep.name, _KEEP).move(*_over(vertices))
             if len(points_mm):
                 Strokes(_crosses(points_mm)).material("#888888")
             if stance is not None:
@@ -83,8 +84,8 @@ class PackScene:
                 spots.append(wheels.reshape(-1, 3))
             _compass(np.vstack(spots) if spots else np.zeros((1, 3)))
         ui.run_javascript(f"setTimeout(() => getElement({self._scene.id})?.resize(), 50)")
-        if not self._aimed:
-            self._aim(np.vstack(spots) if spots else np.zeros((1, 3)))
+        if not self._aimed and spots:
+            self._aim(np.vstack(spots[: len(laid.bays)] or spots), np.vstack(spots))
             self._aimed = True
 
     def frame(self, members: Iterable[Member]) -> None:
@@ -122,10 +123,11 @@ class PackScene:
             ball = ui.scene.sphere(_CENTRE_MM, 20, 14).material(look.YELLOW).move(x, y, z).with_name("centre")
             self._held += [ball, ui.scene.text("centre of gravity", _CENTRE).move(x, y, z)]
 
-    def _aim(self, spots: Array) -> None:
-        low, high = spots.min(axis=0), spots.max(axis=0)
-        middle, size = (low + high) / 2.0, max(float(np.linalg.norm(high - low)), 500.0)
-        x, y, z = (float(v) for v in middle + np.array([0.25, -0.75, 0.6]) * size * 1.1)
+    def _aim(self, looked_at: Array, spots: Array) -> None:
+        """The middle of some, from so far that all are seen."""
+        middle = (looked_at.min(axis=0) + looked_at.max(axis=0)) / 2.0
+        size = max(float(np.linalg.norm(np.ptp(spots, axis=0))), 500.0)
+        x, y, z = (float(v) for v in middle + np.array([0.2, -0.75, 0.6]) * size * 0.95)
         to_x, to_y, to_z = (float(v) for v in middle)
         self._scene.move_camera(x, y, z, to_x, to_y, to_z, duration=0.0)
 
