@@ -38,6 +38,7 @@ def sheets_table(sheets: Sheets, units: UnitSystem) -> Table:
 def parts_table(sheets: Sheets, units: UnitSystem) -> Table:
     """Every part and where it lies."""
     from halfshaft.cut.nest.clear import label
+    from halfshaft.cut.nest.model import copy_name
 
     rows, mood = [], []
     for sheet in sheets.sheets:
@@ -47,7 +48,7 @@ def parts_table(sheets: Sheets, units: UnitSystem) -> Table:
             rows.append((label(one), one.part.station, one.part.why, sheet.blank.name, turn, f"{x}, {y}"))
             mood.append("")
     for part, number in sheets.left_out:
-        name = part.name if part.quantity == 1 else f"{part.name} no. {number}"
+        name = copy_name(part, number)
         rows.append((name, part.station, part.why, "no place", "", ""))
         mood.append("bad")
     columns = ("part", "kind", "what", "sheet", "turned", "its origin")

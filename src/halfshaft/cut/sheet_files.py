@@ -16,7 +16,7 @@ from halfshaft.cut.dxf import figures_text
 from halfshaft.cut.files import Names, write_all
 from halfshaft.cut.layers import Figure
 from halfshaft.cut.nest.clear import label
-from halfshaft.cut.nest.model import CutSheet, Leftover, Sheets
+from halfshaft.cut.nest.model import CutSheet, Leftover, Sheets, copy_name
 from halfshaft.cut.sheet_picture import sheet_svg
 from halfshaft.cut.station import CutFile, CutFiles
 from halfshaft.geometry import Contour
@@ -116,5 +116,5 @@ def parts_csv(sheets: Sheets) -> str:
             what = f"{one.part.station}: {one.part.why}"
             rows.writerow((sheet.blank.name, label(one), what, f"{one.rotation_deg:.4f}", f"{x:.3f}", f"{y:.3f}"))
     for part, number in sheets.left_out:
-        rows.writerow(("none", part.name if part.quantity == 1 else f"{part.name} no. {number}", part.why, "", "", ""))
+        rows.writerow(("none", copy_name(part, number), part.why, "", "", ""))
     return out.getvalue()

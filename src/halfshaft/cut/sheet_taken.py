@@ -14,6 +14,7 @@ from halfshaft.build.lines import Path as Keys
 from halfshaft.build.save import save_values
 from halfshaft.build.schema import Build
 from halfshaft.build.whole import write_whole
+from halfshaft.cut.nest.clear import label
 from halfshaft.cut.nest.model import CutSheet, Leftover, Sheets
 from halfshaft.cut.sheet_files import offcut_dxf, offcut_row
 
@@ -46,13 +47,13 @@ def taken(build: Build, sheets: Sheets, name: str) -> tuple[dict[str | Keys, Any
         changes["offcut", own] = row
         files[f"{own}.dxf"] = offcut_dxf(left).encode("utf-8")
     told = build.sheets
-    gone = [one.part.name for one in sheet.laid]
+    gone = [label(one) for one in sheet.laid]
+    cut = {(one.part.name, one.copy) for one in sheet.laid}
     before = [name for name in (told.done if told else ()) if name not in gone]
     changes["sheets", "done"] = [*before, *gone]
-    if told is not None and any(row.part in gone for row in told.laid):
-        changes["sheets", "laid"] = laid_rows(
-            {(row.part, row.copy_): (row.sheet, row.turn_deg, row.at_mm) for row in told.laid if row.part not in gone}
-        )
+    rows = {(row.part, row.copy_): (row.sheet, row.turn_deg, row.at_mm) for row in (told.laid if told else ())}
+    if cut & set(rows):
+        changes["sheets", "laid"] = laid_rows({copy: row for copy, row in rows.items() if copy not in cut})
     return changes, files
 
 

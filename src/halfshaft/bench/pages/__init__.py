@@ -11,6 +11,7 @@ from halfshaft.bench.pages import (
     revisions_page,
     road_page,
     settle_page,
+    sheets_page,
     start_page,
     weights_page,
 )
@@ -24,7 +25,8 @@ PAGES: tuple[Page, ...] = (
     pack_page.PAGE,
     weights_page.PAGE,
     road_page.PAGE,
-    start_page.PAGE,
+    sheets_page.PAGE,
     book_page.PAGE,
     revisions_page.PAGE,
+    start_page.PAGE,
 )

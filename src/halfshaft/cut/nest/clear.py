@@ -17,7 +17,7 @@ from shapely.geometry import Polygon
 from halfshaft.build.catalogue import default
 from halfshaft.checks import Check, Good, Origin, Severity, Source
 from halfshaft.cut.grain import across_deg, fold_directions_deg
-from halfshaft.cut.nest.model import Blank
+from halfshaft.cut.nest.model import Blank, copy_name
 from halfshaft.cut.nest.shape import true_shape
 from halfshaft.cut.part import Laid
 
@@ -78,7 +78,7 @@ def nearest(blank: Blank, laid: tuple[Laid, ...], deviation_mm: float = _FINE_MM
 
 
 def label(laid: Laid) -> str:
-    return laid.part.name if laid.part.quantity == 1 else f"{laid.part.name} no. {laid.copy}"
+    return copy_name(laid.part, laid.copy)
 
 
 def sheet_checks(blank: Blank, laid: tuple[Laid, ...]) -> list[Check]:

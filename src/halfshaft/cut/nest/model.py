@@ -122,6 +122,11 @@ class CutSheet:
         return self.blank.cost * (1.0 - self.kept_mm2 / float(self.blank.metal.area))
 
 
+def copy_name(part: SheetPart, copy: int) -> str:
+    """A copy's name: the part's own where there is one of it, else with its number, 'wall no. 2'."""
+    return part.name if part.quantity == 1 else f"{part.name} no. {copy}"
+
+
 @dataclass(frozen=True)
 class Wish:
     """A part that the builder has laid by hand: which copy, on which sheet, how turned, where its origin goes."""
@@ -145,6 +150,7 @@ class Sheets:
     assumed: tuple[Assumed, ...] = ()
     by_hand: bool = False
     done: tuple[str, ...] = ()  # parts that the build says are cut
+    more: tuple[Blank, ...] = ()  # the next sheet of each stock that is not counted
 
     @property
     def laid(self) -> tuple[Laid, ...]:

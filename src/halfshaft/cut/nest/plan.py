@@ -6,14 +6,14 @@ that costs least for the area laid on it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import shapely
 
 from halfshaft.cut.nest.blanks import MANY, Rack
 from halfshaft.cut.nest.fill import Want, fill, placed
-from halfshaft.cut.nest.model import Blank, Wish
+from halfshaft.cut.nest.model import Blank, Wish, copy_name
 from halfshaft.cut.nest.shape import true_shape
 from halfshaft.cut.nest.strip import Put
 from halfshaft.cut.part import Laid, SheetPart
@@ -24,8 +24,10 @@ Copy = tuple[SheetPart, int]
 Filled = tuple[Blank, tuple[Laid, ...]]
 
 
-def copies_of(parts: Sequence[SheetPart]) -> list[Copy]:
-    return [(part, number) for part in parts for number in range(1, part.quantity + 1)]
+def copies_of(parts: Sequence[SheetPart], done: Collection[str] = ()) -> list[Copy]:
+    """Every copy of every part, without those that are done."""
+    own = [(part, number) for part in parts for number in range(1, part.quantity + 1)]
+    return [copy for copy in own if copy_name(*copy) not in done]
 
 
 def turns_on(part: SheetPart, blank: Blank) -> tuple[float, ...]:
@@ -42,14 +44,16 @@ def plan(
     seed: int,
     thorough: bool = False,
     progress: Progress | None = None,
+    done: Collection[str] = (),
 ) -> tuple[list[Filled], list[Copy], list[Blank]]:
     """Sheets with what lies on them, copies that found no place, and offcuts and counted sheets that stay whole.
 
-    Parts laid by hand stay where they are put, even where that clashes; the others go round them. The index of a
+    `done` names copies that are cut. Parts laid by hand stay where they are put, even where that clashes; the others go
+    round them, after the offcuts on sheets that are begun so. The index of a
     sheet in what is laid is that within the list given back.
     """
     tell = progress or silent
-    rest = copies_of(parts)
+    rest = copies_of(parts, done)
     total = len(rest)
     filled: list[Filled] = []
     spare: list[Blank] = []
@@ -59,10 +63,10 @@ def plan(
         numbers = [int(name.rpartition(" ")[2]) for name in by_hand if name.rpartition(" ")[0] == first.table]
         counts[kind] = max(0, counts[kind] - max(numbers, default=0))
     started = {kind: rack.stocks[kind][1] - counts[kind] for kind in range(len(counts))}
-    hand_sheets = [blank for blank in _named(rack) if blank.name in by_hand]
-    for blank in [*hand_sheets, *(o for o in rack.offcuts if o.name not in by_hand)]:
+    rest = _without(rest, [one for fixed in by_hand.values() for one in fixed])
+    begun = [blank for blank in _named(rack) if blank.name in by_hand and not blank.is_offcut]
+    for blank in [*rack.offcuts, *begun]:
         fixed = by_hand.get(blank.name, [])
-        rest = _without(rest, fixed)
         tell(1.0 - len(rest) / max(total, 1), blank.name)
         laid = (*fixed, *_laid(blank, rest, fixed, seed, thorough))
         rest = _without(rest, laid)

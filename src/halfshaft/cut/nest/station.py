@@ -11,17 +11,18 @@ from shapely import affinity
 from halfshaft.build.schema import Build
 from halfshaft.build.sheets import OffcutInput, SheetsInput, StockInput
 from halfshaft.checks import Assumed, Check, Good, Origin, Severity, Source, worst_first
-from halfshaft.cut.nest.blanks import Rack, gap_mm, margin_mm, racks
+from halfshaft.cut.nest.blanks import MANY, Rack, gap_mm, margin_mm, racks
 from halfshaft.cut.nest.clear import sheet_checks
 from halfshaft.cut.nest.leftover import leftovers
-from halfshaft.cut.nest.model import Blank, CutSheet, Sheets, Wish
-from halfshaft.cut.nest.plan import Copy, plan, turns_on
+from halfshaft.cut.nest.model import Blank, CutSheet, Sheets, Wish, copy_name
+from halfshaft.cut.nest.plan import Copy, copies_of, plan, turns_on
 from halfshaft.cut.nest.shape import true_shape
 from halfshaft.cut.opening import templates
 from halfshaft.cut.part import SheetKey, SheetPart, parts_of
 from halfshaft.fold.lay import laid
 from halfshaft.fold.model import Bracket, FlatPart
 from halfshaft.measure.model import Measured
+from halfshaft.pack.box import Box
 from halfshaft.progress import Progress, within
 
 _OWN = Source(Origin.DERIVED, "docs/sheets.md")
@@ -33,8 +34,9 @@ def nest(build: Build, folder: Path, parts: Sequence[SheetPart], progress: Progr
     `folder` is where drawings of offcuts lie. Raises Stopped where `progress` does.
     """
     told = build.sheets or SheetsInput()
-    done = tuple(name for name in told.done if any(part.name == name for part in parts))
-    own = [_ranked(part, told) for part in parts if part.name not in told.done]
+    known = {name for part in parts for n in range(1, part.quantity + 1) for name in (part.name, copy_name(part, n))}
+    done = tuple(name for name in told.done if name in known)
+    own = [_ranked(part, told) for part in parts if part.name not in told.done and copies_of([part], told.done)]
     keys: dict[SheetKey, list[SheetPart]] = {}
     for part in own:
         key = next((k for k in keys if k.fits(part.key)), part.key)
@@ -44,17 +46,19 @@ def nest(build: Build, folder: Path, parts: Sequence[SheetPart], progress: Progr
     checks += _lost_wishes(wishes, own, rack)
     sheets: list[CutSheet] = []
     spare: list[Blank] = []
+    more: list[Blank] = []
     left_out: list[Copy] = []
     for number, (key, group) in enumerate(keys.items()):
         tell = within(progress, number / len(keys), (number + 1) / len(keys), "sheets")
         thorough = told.search == "thorough"
-        filled, rest, whole = plan(group, rack[key], wishes, build.build.seed, thorough, tell)
+        filled, rest, whole = plan(group, rack[key], wishes, build.build.seed, thorough, tell, told.done)
         for blank, puts in filled:
             moved = tuple(replace(one, sheet=len(sheets)) for one in puts)
             checks += sheet_checks(blank, moved)
             sheets.append(CutSheet(blank, moved, leftovers(blank, moved, build.shop.kerf_mm)))
         left_out += rest
         spare += whole
+        more += _more(rack[key], [blank for blank, _ in filled])
         checks += [_no_room(copy, rack[key]) for copy in rest]
         checks += _no_rolling(group, filled)
     assumed += _assumed(build, told, list(keys))
@@ -62,12 +66,16 @@ def nest(build: Build, folder: Path, parts: Sequence[SheetPart], progress: Progr
     checks += [_not_known(name) for name in sorted(used)]
     return Sheets(
         tuple(own), tuple(sheets), tuple(left_out), tuple(spare), tuple(worst_first(checks)),
-        tuple(dict.fromkeys(assumed)), bool(told.laid), done,
+        tuple(dict.fromkeys(assumed)), bool(told.laid), done, tuple(more),
     )  # fmt: skip
 
 
 def parts_to_lay(
-    build: Build, measured: Measured, brackets: Sequence[Bracket], plates: Sequence[Bracket]
+    build: Build,
+    measured: Measured,
+    brackets: Sequence[Bracket],
+    plates: Sequence[Bracket],
+    boxes: Sequence[Box] = (),
 ) -> tuple[SheetPart, ...]:
     """All parts of the build that are cut from sheet, those that are done among them."""
     sheet = build.sheets.templates if build.sheets is not None else None
@@ -76,7 +84,7 @@ def parts_to_lay(
         thickness = build.sheet[sheet].thickness_mm
         found = templates(build, measured).values()
         made = [replace(laid(p), sheet=sheet, thickness_mm=thickness) for template in found for p in template.parts]
-    return parts_of(build, brackets, plates, made, sheet)
+    return parts_of(build, brackets, plates, made, sheet, boxes)
 
 
 def plates_left() -> Check:
@@ -84,6 +92,12 @@ def plates_left() -> Check:
     do = "Work them with 'halfshaft sheets': it takes longer, so this run leaves them out."
     title = "Plates for the cut frame are not on the sheets"
     return Check("sheets", "frame", title, _OWN, Severity.NOTE, do, good=Good.TOLD)
+
+
+def _more(rack: Rack, used: Sequence[Blank]) -> list[Blank]:
+    """The next sheet of each stock that is as many as wanted."""
+    numbers = {first.table: [b.number for b in used if b.table == first.table] for first, _ in rack.stocks}
+    return [replace(first, number=max(numbers[first.table], default=0) + 1) for first, n in rack.stocks if n >= MANY]
 
 
 def _ranked(part: SheetPart, told: SheetsInput) -> SheetPart:
@@ -108,8 +122,16 @@ def _no_room(copy: Copy, rack: Rack) -> Check:
         do = f"The sheets of {kind} run out: {needs}. Add one to [stock] or raise its count."
     else:
         do = f"Every sheet of {kind} is too small: {needs}. Add a larger one to [stock] or [offcut]."
-    name = part.name if part.quantity == 1 else f"{part.name} no. {number}"
-    return Check("sheets", f"part {name}", title, _OWN, Severity.STOP, do, failed_outright=True, good=Good.TOLD)
+    return Check(
+        "sheets",
+        f"part {copy_name(part, number)}",
+        title,
+        _OWN,
+        Severity.STOP,
+        do,
+        failed_outright=True,
+        good=Good.TOLD,
+    )
 
 
 def least_size_mm(part: SheetPart, blank: Blank) -> tuple[float, float]:

@@ -1,0 +1,392 @@
+"""Sheets: every part on its sheet; parts dragged, turned, put on another sheet; what clashes told at once; files."""
+
+from __future__ import annotations
+
+import asyncio
+from functools import partial
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from nicegui import ui
+
+from halfshaft import tables_sheets
+from halfshaft.bench import look
+from halfshaft.bench.desk import Desk
+from halfshaft.bench.fold_out import fold_out
+from halfshaft.bench.judged import draw_judged
+from halfshaft.bench.page import Page, asked_of_page
+from halfshaft.bench.path_view import path_view
+from halfshaft.bench.plain_table import draw_table
+from halfshaft.bench.region import Region, apart
+from halfshaft.bench.sheet_hand import Hand, Id, Moved, free_place, id_of, kinds, rows, stands, turned
+from halfshaft.bench.sheet_view import SheetBoard, laid_of, part_of, view_of, word_of
+from halfshaft.build import save_values
+from halfshaft.build.units import MM_PER_INCH, format_length
+from halfshaft.cut.cautions import CUTTING
+from halfshaft.study import Study
+
+if TYPE_CHECKING:
+    from halfshaft.cut import CutFile
+    from halfshaft.cut.nest import Sheets
+    from halfshaft.cut.nest.clear import Clash
+    from halfshaft.cut.part import SheetKey
+    from halfshaft.cut.path.model import SheetPath
+
+TO_WORK = (
+    "Brackets, covers, gussets, coupons and plates for the frame, laid on the sheets and offcuts that build.toml tells "
+    "of. It takes some seconds; the bench can be used meanwhile."
+)
+_WHAT = {"svg": "picture", "dxf": "drawing", "list": "list of parts", "offcuts": "rows for build.toml", "ngc": "code"}
+
+
+class SheetsPage:
+    """The page in one browser. `moved` holds what has been moved by hand and not saved."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.moved: dict[Id, Moved] = {}
+        self.picked: Id | None = None
+        self.key: SheetKey | None = None
+        self.hand: Hand | None = None
+        self._of: Any = None
+        self._shapes: dict[str, Any] = {}
+        self._board: SheetBoard | None = None
+        self._about = asked_of_page().get("about", "")
+        for name in ("sheets.css", "mounts.css"):
+            ui.add_css(files("halfshaft.bench").joinpath(name).read_text(encoding="utf-8"))
+        top = apart()
+        self.whole = look.column().style("gap: 16px")
+        with self.whole:
+            choice = apart()
+            with ui.element("div").classes("hn-whole"):
+                with look.column():
+                    self._board_box = apart()
+                with look.column():
+                    acts = apart()
+                    clash = apart().props('aria-live="polite"')
+                    saving = apart()
+            numbers = apart()
+            judged = apart()
+            path = apart()
+            taken = apart()
+        self.regions = [
+            Region(top, self._top_key, self._top),
+            Region(choice, lambda: (self._kinds(), self.key, desk.units), self._choice),
+            Region(acts, lambda: (self.picked, self._names(), desk.units), self._acts),
+            Region(clash, lambda: (self.hand is None, self._told_clashes(), desk.units), self._clash),
+            Region(
+                saving, lambda: (bool(self.moved), self._clear(), bool(self.found and self.found.by_hand)), self._saving
+            ),
+            Region(numbers, lambda: (self.found, desk.units), self._numbers),
+            Region(judged, lambda: (self.found, desk.units), self._judged),
+            Region(path, lambda: desk.study.paths if desk.study else None, self._paths),
+            Region(taken, lambda: desk.study.sheet_files if desk.study else None, self._files),
+        ]
+        self.show()
+        look.follow(desk, self.show)
+
+    # what stands
+
+    @property
+    def found(self) -> Sheets | None:
+        """As last worked."""
+        return self.desk.study.sheets if self.desk.study else None
+
+    def _kinds(self) -> tuple[SheetKey, ...]:
+        return kinds(self.found) if self.found is not None else ()
+
+    def _names(self) -> tuple[str, ...]:
+        return tuple(sheet.blank.name for sheet in self.hand.sheets) if self.hand else ()
+
+    def _told_clashes(self) -> tuple[Clash, ...]:
+        return tuple(clash for own in self.hand.clashes.values() for clash in own) if self.hand else ()
+
+    def _clear(self) -> bool:
+        return not self._told_clashes()
+
+    def _saving_key(self) -> Any:
+        return self.found is None, bool(self.moved), self._clear(), bool(self.found and self.found.by_hand)
+
+    def _top_key(self) -> Any:
+        study = self.desk.study
+        return study is None, self.found is None, self.desk.sheets_behind, bool(self.found and self.found.sheets)
+
+    # drawing
+
+    def show(self) -> None:
+        """Bring every part of the page up to what stands on the desk and in the hand."""
+        found = self.found
+        self.whole.set_visibility(found is not None and bool(found.sheets))
+        if found is not self._of:
+            self._of, self._shapes, self.moved = found, {}, {}
+        if self.key not in self._kinds():
+            self.key = self._asked_kind()
+        self.hand = stands(found, self.key, self.moved) if found is not None and self.key is not None else None
+        if laid_of(self.hand, self.picked) is None if self.hand else True:
+            self.picked = None
+        for region in self.regions:
+            region.show()
+        self._draw()
+
+    def _asked_kind(self) -> SheetKey | None:
+        """The kind of the sheet that a check led here for, else the first."""
+        for sheet in self.found.sheets if self.found else ():
+            if f"sheet {sheet.blank.name}" in self._about.split(", ")[0]:
+                return sheet.blank.key
+        return next(iter(self._kinds()), None)
+
+    def _draw(self) -> None:
+        if self.hand is None:
+            return
+        step = 1.0 if self.desk.units == "metric" else MM_PER_INCH / 16.0
+        view = view_of(self.hand, self.moved, self.picked, step, self.desk.units, self._shapes)
+        if self._board is None:
+            with self._board_box:
+                self._board = SheetBoard(self._dragged, self._turned, self._pick, view)
+        else:
+            self._board.show(view)
+
+    def _top(self) -> None:
+        study = self.desk.study
+        if study is None:
+            if not self.desk.problems:
+                ui.label("The build is being worked for the first time.").classes("hs-title")
+            return
+        with look.panel("Parts on sheets"):
+            if self.found is None:
+                ui.label(TO_WORK).classes("hs-text")
+            elif not self.found.sheets:
+                look.mark("note", "nothing to lay: no bracket can be cut yet, or all parts are done")
+            elif self.desk.sheets_behind:
+                look.mark("care", "the build has changed since: what stands here is from before")
+            else:
+                ui.label(tables_sheets.total_words(self.found, self.desk.units)).classes("hs-num hs-text")
+            fresh = self.found is not None and not self.desk.sheets_behind
+            with look.row():
+                words = "Lay the parts on sheets" if self.found is None else "Lay them again"
+                look.button(words, self.desk.lay_sheets, "" if fresh else "main")
+                ui.label(CUTTING[1]).classes("hs-faint hs-small hs-grow hs-text")
+
+    def _choice(self) -> None:
+        names = self._kinds()
+        if len(names) < 2:
+            return
+        with look.row():
+            for key in names:
+                here = key == self.key
+                button = look.button(str(key), partial(self._take_kind, key), "main" if here else "")
+                button.props(f'aria-pressed="{"true" if here else "false"}"')
+
+    def _acts(self) -> None:
+        hand = self.hand
+        if hand is None:
+            return
+        names = {
+            word_of(id_of(one)): f"{number}  {one.part.name}" + (f" no. {one.copy}" if one.part.quantity > 1 else "")
+            for number, one in enumerate((one for sheet in hand.sheets for one in sheet.laid), start=1)
+        }
+        with look.panel("Part in hand"):
+            ui.select(
+                names, value=word_of(self.picked) if self.picked else None, label="part",
+                on_change=lambda event: self._pick(str(event.value)) if event.value else None,
+            ).props("outlined")  # fmt: skip
+            there = laid_of(hand, self.picked)
+            if there is None:
+                ui.label("Tap a part in the drawing and drag it, or choose it here.").classes("hs-faint hs-text")
+                return
+            sheet, one = there
+            ui.select(
+                {name: name for name in self._names()}, value=sheet.blank.name, label="lies on",
+                on_change=lambda event: self._to_sheet(str(event.value)),
+            ).props("outlined")  # fmt: skip
+            if one.part.grain is not None and sheet.blank.rolling_deg is not None:
+                ui.label("Its folds want to cross the rolling direction.").classes("hs-faint hs-small hs-text")
+            step = "1 mm" if self.desk.units == "metric" else '1/16"'
+            size = 1.0 if self.desk.units == "metric" else MM_PER_INCH / 16.0
+            with ui.element("div").classes("hn-acts"):
+                for words, by in (("15° left", 15.0), ("15° right", -15.0), ("90° left", 90.0), ("90° right", -90.0)):
+                    look.button(words, partial(self._turn, by), say=f"turn {words}")
+                for sign, way in (("←", (-1, 0)), ("→", (1, 0)), ("↑", (0, 1)), ("↓", (0, -1))):
+                    what = {"←": "left", "→": "right", "↑": "up", "↓": "down"}[sign]
+                    look.button(sign, partial(self._nudge, way[0] * size, way[1] * size), say=f"{step} {what}")
+            ui.label(
+                f"Keys on a part in the drawing: arrows move it {step}, with Shift ten times that; , and . turn it."
+            ).classes("hs-faint hs-small hs-text")
+
+    def _clash(self) -> None:
+        told = self._told_clashes()
+        if self.hand is None:
+            return
+        if not told:
+            look.mark("good", "nothing clashes")
+            return
+        with look.panel(edge="bad"):
+            look.mark("bad", f"{len(told)} clash{'es' if len(told) > 1 else ''}")
+            for clash in told[:8]:
+                ui.label(self._clash_words(clash)).classes("hs-text hs-num")
+
+    def _clash_words(self, clash: Clash) -> str:
+        units = self.desk.units
+        other = {"edge": "the edge", "clamp": "a clamp"}.get(clash.other, clash.other)
+        least = format_length(clash.least_mm, units)
+        if clash.apart_mm <= 0.0:
+            deep = "over the edge" if clash.other == "edge" else f"over {other}"
+            return f"{clash.name} lies {format_length(-clash.apart_mm, units)} {deep}"
+        return f"{clash.name} is {format_length(clash.apart_mm, units)} from {other}, {least} is the least"
+
+    def _saving(self) -> None:
+        found = self.found
+        if found is None:
+            return
+        with look.panel():
+            if self.moved:
+                look.button("Save this layout", self._save, "main" if self._clear() else "")
+                look.button("Back to what was worked", self._forget)
+            elif found.by_hand:
+                ui.label("Parts lie as they were put by hand.").classes("hs-text")
+                look.button("Let the bench lay them all", self._lay_anew)
+            else:
+                ui.label("Laid by the bench. What you move stays where you put it, once saved.").classes("hs-faint")
+
+    def _numbers(self) -> None:
+        if self.found is None:
+            return
+        units = self.desk.units
+        for table in (tables_sheets.sheets_table(self.found, units), tables_sheets.parts_table(self.found, units)):
+            with look.panel(table.title):
+                draw_table(table)
+
+    def _judged(self) -> None:
+        if self.found is not None:
+            draw_judged(self.found.checks, self.desk.units, self._about)
+
+    def _paths(self) -> None:
+        study = self.desk.study
+        if study is None or study.paths is None or not study.paths.sheets:
+            return
+        for path in study.paths.sheets:
+            fold_out(f"The torch's way over {path.stock.name}", partial(_played, path))
+
+    def _files(self) -> None:
+        study = self.desk.study
+        if study is None or study.sheet_files is None:
+            return
+        own = study.sheet_files.files
+        with look.panel("Files to take away"), ui.element("div").classes("hn-files"):
+            for file in own:
+                kind = _WHAT.get(file.kind, file.kind)
+                ui.label(f"{file.path}, {kind}, {file.bytes / 1000:.0f} kB").classes("hs-text")
+                look.button("Download", partial(self._handed, file), say=f"download {file.path}")
+
+    # acts
+
+    def _take_kind(self, key: SheetKey) -> None:
+        self.key = key
+        self.show()
+
+    def _pick(self, word: str) -> None:
+        part = part_of(word)
+        if part != self.picked:
+            self.picked = part
+            self.show()
+
+    def _dragged(self, word: str, sheet: str, x: float, y: float, end: bool) -> None:
+        part = part_of(word)
+        there = laid_of(self.hand, part) if self.hand else None
+        if there is None or sheet not in self._names():
+            return
+        self.moved[part] = Moved(sheet, there[1].rotation_deg, (x, y))
+        self.picked = part
+        self.show()
+
+    def _turned(self, word: str, by: float) -> None:
+        self.picked = part_of(word)
+        self._turn(by)
+
+    def _turn(self, by: float) -> None:
+        there = laid_of(self.hand, self.picked) if self.hand else None
+        if there is None or self.picked is None:
+            return
+        sheet, one = there
+        now = turned(one, by)
+        self.moved[self.picked] = Moved(sheet.blank.name, now.turn_deg, now.at_mm)
+        self.show()
+
+    def _nudge(self, x: float, y: float) -> None:
+        there = laid_of(self.hand, self.picked) if self.hand else None
+        if there is None or self.picked is None:
+            return
+        sheet, one = there
+        at = (one.shift_mm[0] + x, one.shift_mm[1] + y)
+        self.moved[self.picked] = Moved(sheet.blank.name, one.rotation_deg, at)
+        self.show()
+
+    async def _to_sheet(self, name: str) -> None:
+        """On another sheet, where it has room; where it has none in the sheet's corner, for the builder to see."""
+        there = laid_of(self.hand, self.picked) if self.hand else None
+        if there is None or self.hand is None or self.picked is None or there[0].blank.name == name:
+            return
+        part, one = self.picked, there[1]
+        target = next(sheet for sheet in self.hand.sheets if sheet.blank.name == name)
+        found = await asyncio.to_thread(free_place, target.blank, target.laid, one)
+        if found is None:
+            self.desk.say(f"{one.part.name} has no room on {name} as it stands: move others aside", "care")
+            margin = target.blank.margin_mm
+            found = Moved(name, one.rotation_deg, (margin, margin))
+        self.moved[part] = found
+        self.show()
+
+    def _forget(self) -> None:
+        self.moved = {}
+        self.show()
+
+    def _save(self) -> Any:
+        """Every part of this kind stays where it lies now; those of other kinds as the build tells them."""
+        hand, build = self.hand, self.desk.build
+        if hand is None or build is None:
+            return None
+        from halfshaft.cut.sheet_taken import laid_rows
+
+        own = rows(hand)
+        told = build.sheets.laid if build.sheets is not None else ()
+        kept = {(r.part, r.copy_): (r.sheet, r.turn_deg, r.at_mm) for r in told if (r.part, r.copy_) not in own}
+        laid = laid_rows({**kept, **own})
+        if self.desk.change("parts laid by hand", lambda folder: save_values(folder, {"sheets.laid": laid})):
+            return self.desk.lay_sheets()
+        return None
+
+    def _lay_anew(self) -> Any:
+        if self.desk.change("parts laid by the bench", lambda folder: save_values(folder, {"sheets.laid": None})):
+            return self.desk.lay_sheets()
+        return None
+
+    def _handed(self, file: CutFile) -> None:
+        study = self.desk.study
+        assert study is not None
+        assert study.sheet_files is not None
+        try:
+            path = (study.sheet_files.folder / file.path).relative_to(study.folder / "out")
+            ui.download.content(self.desk.out_file(str(path)).read_bytes(), file.path.rsplit("/", 1)[-1])
+        except (ValueError, OSError) as why:
+            self.desk.say(f"It cannot be handed out: {why}. Lay the parts again.", "bad")
+
+
+def _played(path: SheetPath) -> None:
+    path_view(path)
+
+
+def _told(study: Study) -> str:
+    found = study.sheets
+    if found is None:
+        return "not laid"
+    if found.left_out:
+        return f"{len(found.left_out)} without a place"
+    return f"{len(found.sheets)} sheets" if len(found.sheets) != 1 else "1 sheet"
+
+
+def _draw(desk: Desk) -> None:
+    SheetsPage(desk)
+
+
+_SYMBOL = "M3 5 H21 V19 H3 Z M6 8 H11 V12 L9 16 H6 Z M14 8 H18 V11 H14 Z M14 14 L18 14 L16 17 Z"
+PAGE = Page("/sheets", "Sheets", _SYMBOL, _draw, _told, ("sheets", "path"))
