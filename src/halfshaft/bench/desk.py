@@ -251,9 +251,7 @@ class Desk:
 
     async def lay_sheets(self) -> None:
         """Lay all parts on sheets and write their files, off the page; they stand in `study` afterwards."""
-        study = await self._asked_for("sheets", "sheets are as before")
-        if study is not None:
-            self._sheeted = study.build
+        await self._asked_for("sheets", "sheets are as before")
 
     @property
     def sheets_behind(self) -> bool:
@@ -531,10 +529,10 @@ class Desk:
         around = _around_pack(build)
         if pack.laid is not None:
             self._laid = around
-        from halfshaft.pack.station import as_built  # loads half a second of libraries
-
         if pack.laid is not None or before is None or before.laid is None or build.pack is None:
             return pack
+        from halfshaft.pack.station import as_built  # loads half a second of libraries
+
         if self._laid != around:
             return replace(pack, laid=before.laid)
         return before if before.laid.number == build.pack.layout else as_built(before, build.pack)
