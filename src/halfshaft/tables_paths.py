@@ -66,8 +66,13 @@ def taken_table(paths: Paths) -> Table:
 
 
 def cuts_table(path: SheetPath, units: UnitSystem) -> Table:
-    """Every cut of one sheet in its order."""
-    rows = tuple(
+    """Every cut of one sheet in its order; marks in one row."""
+    marks = [cut for cut in path.cuts if cut.marks]
+    rows = []
+    if marks:
+        way = way_words(sum(cut.whole.length_mm for cut in marks), units)
+        rows.append((f"1 to {len(marks)}", "marks", "", way, format_feed(path.setup.mark_feed_mm_min, units), ""))
+    rows += [
         (
             str(number),
             cut.kind,
@@ -77,8 +82,9 @@ def cuts_table(path: SheetPath, units: UnitSystem) -> Table:
             "slow, small hole" if cut.slow else "",
         )
         for number, cut in enumerate(path.cuts, start=1)
-    )
-    return Table(f"Cuts of {path.stock.name}", ("", "cut", "part", "length", "feed", ""), rows, (0, 3, 4))
+        if not cut.marks
+    ]
+    return Table(f"Cuts of {path.stock.name}", ("", "cut", "part", "length", "feed", ""), tuple(rows), (0, 3, 4))
 
 
 def time_words(seconds: float) -> str:

@@ -99,6 +99,7 @@ class CutterInput(Value):
     marker: bool = False  # the table can scribe, etch or centre-punch
     mark_feed_mm_min: Feed = assumed("cutter.mark_feed", alias="mark_feed", ge=10, le=2e5)
     mark_height_mm: Length = assumed("cutter.mark_height", alias="mark_height", ge=-5, le=50)
+    mark_lift_mm: Length = assumed("cutter.mark_lift", alias="mark_lift", ge=0, le=100)  # between marks
     travel_height_mm: Length = assumed("cutter.travel_height", alias="travel_height", gt=0, le=300)
     code: CodeInput = Field(default_factory=CodeInput)
     price: PriceInput = Field(default_factory=PriceInput)

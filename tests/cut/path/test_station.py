@@ -12,7 +12,7 @@ from halfshaft.bench.path_view import view_of_path
 from halfshaft.build.cutter import CutSettingInput, CutterInput, PriceInput
 from halfshaft.build.schema import Shop
 from halfshaft.checks import Severity
-from halfshaft.cut.layers import Disc, Figure, figures_of
+from halfshaft.cut.layers import Disc, Figure, Path, figures_of
 from halfshaft.cut.path.gcode import code_text
 from halfshaft.cut.path.model import OnSheet, SheetPath, Stock
 from halfshaft.cut.path.sheet import sheet_path
@@ -82,8 +82,17 @@ def test_marker_goes_first_and_marks_names_and_the_centres_to_drill() -> None:
     assert max(step.line for step in marked) < min(step.line for step in steps if step.on)
     crossing = [s for s in marked if shapely.LineString(s.points()).distance(shapely.Point(220, 150)) < 1e-3]
     assert len(crossing) == 2
-    assert sum(step.length for step in marked) == pytest.approx(found.estimate.mark_mm, abs=0.01)
+    flat = sum(np.hypot(step.end[0] - step.start[0], step.end[1] - step.start[1]) for step in marked)
+    assert flat == pytest.approx(found.estimate.mark_mm, abs=0.01)
     assert sum(step.seconds for step in steps) == pytest.approx(found.estimate.seconds, rel=1e-3)
+
+
+def test_strokes_that_meet_are_one_mark_either_way_round() -> None:
+    strokes = [[[0, 0], [5, 0]], [[5, 5], [5, 0]], [[9, 9], [0, 0]], [[20, 20], [30, 20]]]
+    marks = [Figure("mark", Path(np.array(line, float) + np.array([60.0, 60.0]))) for line in strokes]
+    square = Figure("cut", Contour.of_points([[40, 40], [150, 40], [150, 150], [40, 150]]))
+    runs = [cut for cut in path((*marks, square), marker=True).cuts if cut.kind == "mark"]
+    assert sorted(round(run.path.length_mm, 6) for run in runs) == pytest.approx([10.0, 10.0 + np.hypot(9, 9)])
 
 
 def test_tabs_hold_the_part_and_their_number_and_width_are_as_told() -> None:

@@ -98,6 +98,7 @@ def test_every_dialect_makes_the_same_parts(code: CodeInput) -> None:
     kerf, whole = path.setup.kerf_mm, path.stock.outline
     assert shop_floor.faults(steps, whole, path.setup.edge_clear_mm + kerf / 2.0) == []
     assert all((step.end[2] == 0.0) or code.heights for step in steps)
+    assert [b.waited for b in shop_floor.burns(steps)] == pytest.approx([path.setup.pierce_s] * path.estimate.pierces)
     assert any(step.kind == "arc" for step in steps) == code.arcs
     gone = shop_floor.swath(shop_floor.burns(steps), kerf)
     part = drawn(parts[0], kerf, path.setup.least_hole_mm)

@@ -18,6 +18,7 @@ from halfshaft.build.cutter import CodeInput
 from halfshaft.build.units import MM_PER_INCH
 from halfshaft.cut.path.curve import Curve
 from halfshaft.cut.path.model import Cut, Setup
+from halfshaft.cut.path.program import lift_mm
 from halfshaft.geometry.contour import arc_of
 
 Array = NDArray[np.float64]
@@ -48,7 +49,7 @@ def code_text(
     for number, cut in enumerate(cuts, start=1):
         slow = ", slow" if cut.slow else ""
         page.note(f"{number} of {len(cuts)}: {cut.kind}{f' of {cut.part}' if cut.part else ''}{slow}")
-        _cut(page, cut, setup)
+        _cut(page, cut, setup, lift_mm(cuts, number - 1, setup))
     page.note("home")
     page.line("G0 X0 Y0")
     for words in code.last:
@@ -67,6 +68,7 @@ class _Page:
         self.lines: list[str] = []
         self.feed = ""
         self.here = np.zeros(2)  # rounded, in the file's units
+        self.moved = False
 
     def line(self, words: str) -> None:
         self.lines.append(f"N{len(self.lines) * 10 + 10} {words}" if self.code.numbered else words)
@@ -80,7 +82,8 @@ class _Page:
             self.lines.append(f"; {plain}")
 
     def number(self, value: float, places: int) -> str:
-        text = f"{value:.{places}f}".rstrip("0").rstrip(".")
+        text = f"{value:.{places}f}"
+        text = text.rstrip("0").rstrip(".") if places else text
         return "0" if text in ("-0", "") else text
 
     def length(self, value_mm: float) -> str:
@@ -100,13 +103,13 @@ class _Page:
     def to(self, words: str, spot: Array, more: str = "") -> None:
         x, y = (self.number(float(v), self.places) for v in spot)
         self.line(f"{words} X{x} Y{y}{more}")
-        self.here = spot
+        self.here, self.moved = spot, True
 
 
-def _cut(page: _Page, cut: Cut, setup: Setup) -> None:
+def _cut(page: _Page, cut: Cut, setup: Setup, lift_mm: float) -> None:
     code = page.code
     start = page.spot(cut.whole.start_mm)
-    if np.any(start != page.here) or len(page.lines) < 12:
+    if np.any(start != page.here) or not page.moved:
         page.to("G0", start)
     low = setup.mark_height_mm if cut.marks else setup.pierce_height_mm
     if code.heights:
@@ -121,7 +124,7 @@ def _cut(page: _Page, cut: Cut, setup: Setup) -> None:
     _run(page, cut.whole, cut.feed_mm_min)
     page.line(code.marker_off if cut.marks else code.torch_off)
     if code.heights:
-        page.line(f"G0 Z{page.length(setup.travel_height_mm)}")
+        page.line(f"G0 Z{page.length(lift_mm)}")
 
 
 def _run(page: _Page, curve: Curve, feed_mm_min: float) -> None:

@@ -38,16 +38,29 @@ def marks_of(
 
 
 def _chained(strokes: Sequence[Array]) -> list[Array]:
+    """Strokes joined end to end, either way round, for as long as an end meets the end of another."""
+    left = [line for line in (_without_doubles(np.asarray(s, dtype=float)) for s in strokes) if len(line) > 1]
     out: list[Array] = []
-    for stroke in strokes:
-        line = _without_doubles(np.asarray(stroke, dtype=float))
-        if len(line) < 2:
-            continue
-        if out and np.linalg.norm(out[-1][-1] - line[0]) < _JOIN_MM:
-            out[-1] = np.vstack([out[-1], line[1:]])
-        else:
-            out.append(line)
+    while left:
+        line = left.pop(0)
+        while (found := _next(line, left)) is not None:
+            number, at_end, turned = found
+            other = left.pop(number)
+            other = other[::-1] if turned else other
+            line = np.vstack([line, other[1:]]) if at_end else np.vstack([other[:-1], line])
+        out.append(line)
     return out
+
+
+def _next(line: Array, others: Sequence[Array]) -> tuple[int, bool, bool] | None:
+    """A stroke that goes on from the line's end or leads to its start: which, at the end, to be turned about."""
+    for number, other in enumerate(others):
+        for at_end, spot in ((True, line[-1]), (False, line[0])):
+            for turned in (False, True):
+                meets = other[0] if at_end != turned else other[-1]
+                if np.linalg.norm(spot - meets) < _JOIN_MM:
+                    return number, at_end, turned
+    return None
 
 
 def _without_doubles(line: Array) -> Array:

@@ -66,6 +66,7 @@ class Setup:
     marker: bool
     mark_feed_mm_min: float
     mark_height_mm: float
+    mark_lift_mm: float
     heights: bool  # the code moves the torch up and down
     feed_source: Source
 

@@ -23,11 +23,11 @@ _STILL_MM = 1e-6
 def moves_of(cuts: Sequence[Cut], setup: Setup, home_mm: Array) -> tuple[Move, ...]:
     """From home, torch on the plate, through every cut and home again; up and down moves count as time only."""
     out = _height("up", setup.travel_height_mm, setup.rapid_mm_min, setup, -1)
-    here = np.asarray(home_mm, dtype=float)
+    here, high = np.asarray(home_mm, dtype=float), setup.travel_height_mm
     for number, cut in enumerate(cuts):
         out += _travel(here, cut.whole.start_mm, setup, number)
         low = setup.mark_height_mm if cut.marks else setup.pierce_height_mm
-        out += _height("down", setup.travel_height_mm - low, setup.rapid_mm_min, setup, number)
+        out += _height("down", high - low, setup.rapid_mm_min, setup, number)
         if not cut.marks:
             out.append(Move("wait", setup.pierce_s, cut=number))
             sink = setup.pierce_height_mm - setup.cut_height_mm
@@ -37,9 +37,16 @@ def moves_of(cuts: Sequence[Cut], setup: Setup, home_mm: Array) -> tuple[Move, .
             if piece is not None:
                 seconds = 60.0 * piece.length_mm / cut.feed_mm_min
                 out.append(Move(kind, seconds, piece, number))  # type: ignore[arg-type]
-        out += _height("up", setup.travel_height_mm - low, setup.rapid_mm_min, setup, number)
+        high = lift_mm(cuts, number, setup)
+        out += _height("up", high - low, setup.rapid_mm_min, setup, number)
         here = cut.whole.end_mm
     return (*out, *_travel(here, home_mm, setup, -1))
+
+
+def lift_mm(cuts: Sequence[Cut], number: int, setup: Setup) -> float:
+    """Height that the tool is lifted to after a cut: low between marks, as nothing is cut yet that could stand up."""
+    between = cuts[number].marks and number + 1 < len(cuts) and cuts[number + 1].marks
+    return min(setup.mark_height_mm + setup.mark_lift_mm, setup.travel_height_mm) if between else setup.travel_height_mm
 
 
 def _travel(here: Array, there: Array, setup: Setup, number: int) -> list[Move]:

@@ -53,6 +53,7 @@ def setup_of(shop: Shop, cutter: CutterInput, thickness_mm: float, material: str
         marker=cutter.marker,
         mark_feed_mm_min=cutter.mark_feed_mm_min,
         mark_height_mm=cutter.mark_height_mm,
+        mark_lift_mm=cutter.mark_lift_mm,
         heights=cutter.code.heights,
         feed_source=source,
     )

@@ -56,7 +56,7 @@ def paths_of(build: Build, sheets: Sheets, progress: Progress | None = None) -> 
         files.append(f"{names.take(sheet.blank.name)}.{build.cutter.code.ending}")
     checks = said_checks(worst_first(c for path in found for c in path.checks), build.build.units)
     idle = set() if build.cutter.tabs else {"cutter.tab_width"}
-    idle |= set() if build.cutter.marker else {"cutter.mark_feed", "cutter.mark_height"}
+    idle |= set() if build.cutter.marker else {"cutter.mark_feed", "cutter.mark_height", "cutter.mark_lift"}
     assumed = [row for row in left_out(build.cutter, "cutter") if found and row.where not in idle]
     for path in found:
         setup = path.setup
