@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from halfshaft import plain, plain_pack
+from halfshaft import plain, plain_pack, plain_paths, plain_sheets
 from halfshaft.study import Study
 
 
@@ -29,6 +29,8 @@ def everything(study: Study) -> dict[str, Any]:
         "weights": plain.weights(study.weights) if study.weights is not None else None,
         "pack": plain_pack.pack(study.pack) if study.pack is not None else None,
         "road": plain.road(study.road) if study.road is not None else None,
+        "sheets": plain_sheets.sheets(study.sheets) if study.sheets is not None else None,
+        "paths": plain_paths.paths(study.paths) if study.paths is not None else None,
         **judged(study),
         **files(study),
         "seconds": study.seconds,
