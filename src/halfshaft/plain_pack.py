@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from halfshaft.plain import assumed, check, numbers
 
 if TYPE_CHECKING:
+    from halfshaft.pack.boxes import Boxes
     from halfshaft.pack.model import Answer, Laid, Pack
 
 
@@ -51,6 +52,13 @@ def pack(one: Pack) -> dict[str, Any]:
         "lasting_rise_k_min": one.lasting_rise_k_min,
         "modules_kg": one.modules_kg,
         "mass_kg": one.mass_kg,
+        "cold": {
+            "celsius": numbers(one.cold.celsius),
+            "energy_wh": numbers(one.cold.energy_wh),
+            "resistance_ohm": numbers(one.cold.resistance_ohm),
+            "out_w": numbers(one.cold.out_w),
+            "in_w": numbers(one.cold.in_w),
+        },
         "places": None if one.laid is None else _laid(one.laid),
         "checks": [check(c) for c in one.checks],
         "assumed": [assumed(a) for a in one.assumed],
@@ -60,6 +68,17 @@ def pack(one: Pack) -> dict[str, Any]:
 def _laid(laid: Laid) -> dict[str, Any]:
     return {
         "wanted": laid.wanted,
+        "built": laid.number,
+        "mass": [
+            {
+                "bay": lump.name,
+                "modules": lump.modules,
+                "mass_kg": lump.mass_kg,
+                "centre_mm": numbers(lump.centre_mm),
+                "inertia_kg_m2": numbers(lump.inertia_kg_m2),
+            }
+            for lump in laid.lumps
+        ],
         "bays": [
             {
                 "name": bay.name,
@@ -117,3 +136,33 @@ def _answer(answer: Answer) -> dict[str, Any]:
             for hold in answer.retention
         ],
     }
+
+
+def boxes(found: Boxes) -> list[dict[str, Any]]:
+    """Each bay's box: inner size, sheet, straps and feet, parts with how many, mass and checks."""
+    return [
+        {
+            "bay": box.bay,
+            "inner_mm": numbers(box.inner_mm),
+            "corner_mm": numbers(box.pose.shift_mm),
+            "axes": numbers(box.pose.rotation),
+            "sheet": box.sheet,
+            "thickness_mm": box.thickness_mm,
+            "mass_kg": box.mass_kg,
+            "straps_mm": list(box.straps_mm),
+            "feet_mm": list(box.feet_mm),
+            "parts": [
+                {
+                    "name": piece.bracket.name,
+                    "what": piece.what,
+                    "count": piece.count,
+                    "sheet": piece.bracket.sheet,
+                    "mass_kg": piece.bracket.mass_kg,
+                    "fold_order": list(piece.bracket.fold_order),
+                }
+                for piece in box.pieces
+            ],
+            "checks": [check(c) for c in box.checks],
+        }
+        for box in found.boxes
+    ]

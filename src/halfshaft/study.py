@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from halfshaft.cut.path.station import Paths
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
+    from halfshaft.pack.boxes import Boxes
     from halfshaft.pack.model import Pack
     from halfshaft.road.model import Road
     from halfshaft.weights.model import Weights
@@ -61,6 +62,8 @@ class Study:
     shapes: frozenset[str] = frozenset()  # brackets whose surroundings and chance of fit are still being worked
     weights: Weights | None = None
     pack: Pack | None = None  # where its modules go is worked only when asked for by name
+    boxes: Boxes | None = None  # where its modules were laid out and [pack.box] is told
+    box_files: CutFiles | None = None
     road: Road | None = None
     mounts: Mounts | None = None  # the room left as the unit moves is worked only when asked for by name
     sheets: Sheets | None = None  # with plates for the frame only when asked for by name
@@ -83,6 +86,8 @@ class Study:
             found.extend(self.weights.checks)
         if self.pack:
             found.extend(self.pack.checks)
+        if self.boxes:
+            found.extend(self.boxes.checks)
         if self.road:
             found.extend(self.road.checks)
         if self.sheets:
@@ -107,6 +112,8 @@ class Study:
             found.extend(self.weights.assumed)
         if self.pack:
             found.extend(self.pack.assumed)
+        if self.boxes:
+            found.extend(self.boxes.assumed)
         if self.road:
             found.extend(self.road.assumed)
         if self.sheets:
@@ -193,8 +200,12 @@ def _worked(
         measured, found = step("place", (wish, as_read, meshes), place)
         so_far = replace(so_far, measured=measured, set_checks=found, set_assumed=setting_assumed(build.fitup))
 
-    packed = _packed(build, folder, measured, meshes, step, until == "pack", progress)
+    boxed = build.pack is not None and build.pack.box is not None
+    places = until == "pack" or (boxed and until == "sheets")
+    packed = _packed(build, folder, measured, meshes, step, places, progress)
     so_far = replace(so_far, pack=packed)
+    if boxed:
+        so_far = _boxed(so_far, build, meshes, step, until == "pack")
     if until == "pack":
         return replace(so_far, seconds=seconds)
     weighed = _weighed(build, measured, packed, step)
@@ -317,6 +328,31 @@ def _held(
     return step("room", (shop, until, *of[1:]), partial(room_left, found, shop, measured, folder, tell, brackets))
 
 
+def _boxed(
+    so_far: Study,
+    build: Build,
+    meshes: tuple[tuple[str, str], ...],
+    step: Callable[[str, tuple[Any, ...], Callable[[], Boxes]], Boxes],
+    write: bool,
+) -> Study:
+    """Boxes for the modules where these are laid out; `write` with their files in out/boxes."""
+    packed = so_far.pack
+    if packed is None or packed.laid is None:
+        return so_far
+    from halfshaft.pack.boxes import boxes_of
+
+    own = _only(build, "shop", "sheet", "pack")
+    # all that the layout hangs on, in the place of its solids, which have no fingerprint
+    of = (own, _only(build, "body", "obstacle"), so_far.measured, meshes)
+    boxes = step("boxes", of, partial(boxes_of, own, packed))
+    so_far = replace(so_far, boxes=boxes)
+    if not write:
+        return so_far
+    from halfshaft.cut.station import box_files
+
+    return replace(so_far, box_files=box_files(own, boxes.boxes, so_far.folder / "out" / "boxes"))
+
+
 def _on_sheets(
     so_far: Study,
     build: Build,
@@ -346,9 +382,14 @@ def _on_sheets(
         plates = step("plates", of, partial(frame_plates, held, own, measured, folder, brackets))
     own = _only(build, "shop", "sheet", "opening", "stock", "offcut", "sheets")
     drawings = tuple((n, _print_of(folder / n)) for n in sorted({o.dxf for o in build.offcut.values() if o.dxf}))
-    parts = parts_to_lay(own, measured, tuple(brackets.values()), plates)
+    boxes = so_far.boxes.boxes if so_far.boxes is not None else ()
+    parts = parts_to_lay(own, measured, tuple(brackets.values()), plates, boxes)
     tell = within(progress, 0.7, 0.75 if not wholly else 0.95, "sheets")
     laid = step("sheets", (own, drawings, *parts), partial(nest, own, folder, parts, tell))
+    if so_far.boxes is None and build.pack is not None and build.pack.box is not None:
+        from halfshaft.pack.boxes import boxes_left
+
+        laid = replace(laid, checks=(*laid.checks, boxes_left()))
     if to_plate and not wholly:
         laid = replace(laid, checks=(*laid.checks, plates_left()))
     table = _only(build, "shop", "cutter")

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from halfshaft.build.moving_units import format_temperature
-from halfshaft.build.units import format_force, format_length
+from halfshaft.build.units import format_force, format_length, format_mass, format_thickness
 from halfshaft.build.value import UnitSystem
 from halfshaft.tables import Table
 from halfshaft.weights.words import mass_words
 
 if TYPE_CHECKING:
+    from halfshaft.pack.boxes import Boxes
     from halfshaft.pack.model import Pack
 
 PACK_CAUTIONS = (
@@ -154,3 +155,19 @@ def retention_table(pack: Pack, units: UnitSystem, number: int = 1) -> Table:
     )
     columns = ("bay", "modules", "mass with its box", "along, each way", "across, each way")
     return Table(f"What fixings hold in a crash, layout {number}", columns, rows, (1, 2, 3, 4))
+
+
+def boxes_table(boxes: Boxes, units: UnitSystem) -> Table:
+    """Battery boxes part by part: what is cut, of which sheet, how many."""
+    rows, mood = [], []
+    for box in boxes.boxes:
+        size = " x ".join(format_length(round(float(x)), units) for x in box.inner_mm)
+        for piece in box.pieces:
+            bracket = piece.bracket
+            sheet = f"{bracket.sheet}, {format_thickness(bracket.thickness_mm, units)}"
+            each = format_mass(round(bracket.mass_kg, 2), units)
+            inside = f"inside {size}" if piece is box.pieces[0] else ""
+            rows.append((box.bay, piece.what, str(piece.count), sheet, each, inside))
+            mood.append("bad" if box.refused else "")
+    columns = ("bay", "part", "count", "sheet", "mass of one", "")
+    return Table("Boxes", columns, tuple(rows), (2, 4), tuple(mood), "no modules to put in")

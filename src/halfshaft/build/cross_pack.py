@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from halfshaft.build.catalogue import NotListed
+from halfshaft.build.catalogue import bolt as bolt_row
 from halfshaft.build.catalogue import pack as rows
+from halfshaft.build.catalogue.mounts import grade
 from halfshaft.build.cross_fitup import Resolver
 from halfshaft.build.lines import Path as Keys
-from halfshaft.build.pack import BatteryInput, ModuleInput
+from halfshaft.build.pack import BatteryInput, BoxInput, ModuleInput
 from halfshaft.build.problems import nearest, shown
 from halfshaft.build.tables import Tables
 
@@ -48,8 +51,31 @@ def pack_names(told: BatteryInput, build: Build, tables: Tables, values: dict[st
             tables.fault((*path, "floor"), "a floor without a height", 'Write height = "220 mm"')
         _places(tables, path, "box", bay.box, 2, values["bay"][name], resolve)
         _places(tables, path, "floor", bay.floor, 3, values["bay"][name], resolve)
+    if told.box is not None:
+        _box(told.box, build, tables)
     for name, keep in told.keep_out.items():
         _places(tables, (*_HERE, "keep_out", name), "box", keep.box, 2, values["keep_out"][name], resolve, empty=False)
+
+
+def _box(told: BoxInput, build: Build, tables: Tables) -> None:
+    """Sheets and bolts of boxes are known ones."""
+    here: Keys = (*_HERE, "box")
+    for number, name in enumerate(told.sheet):
+        _listed(tables, (*here, "sheet", number), "sheet", name, build.sheet)
+    for key, sheet in (("lid_sheet", told.lid_sheet), ("strap_sheet", told.strap_sheet)):
+        if sheet is not None:
+            _listed(tables, (*here, key), "sheet", sheet, build.sheet)
+    for key, bolt in (("lid_bolt", told.lid_bolt), ("strap_bolt", told.strap_bolt), ("foot_bolt", told.foot_bolt)):
+        try:
+            bolt_row(bolt)
+        except NotListed as why:
+            tables.fault((*here, key), str(why), "Write for example M10")
+    try:
+        grade(told.grade)
+    except NotListed as why:
+        tables.fault((*here, "grade"), str(why), "Write for example 8.8")
+    if told.feet is not None and told.feet % 2:
+        tables.fault((*here, "feet"), f"{told.feet} feet", "Write an even number: half of them on each side")
 
 
 def _places(

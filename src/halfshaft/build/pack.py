@@ -56,6 +56,31 @@ class KeepOutInput(Value):
     what: str = ""
 
 
+class BoxInput(Value):
+    """Boxes of folded sheet about the modules of each bay."""
+
+    sheet: Names = Field(min_length=1)  # of [sheet]: the thinnest of these that holds is taken
+    lid_sheet: str | None = None  # the thinnest of them when not told
+    strap_sheet: str | None = None
+    fold: Literal["slit", "brake"] = "slit"
+    clearance_mm: Length = assumed("box.clearance", alias="clearance", ge=0, le=100)
+    lid: bool = True
+    skirt_mm: Length = assumed("box.skirt", alias="skirt", ge=15, le=200)
+    lid_bolt: str = "M6"
+    lid_pitch_mm: Length = assumed("box.lid_pitch", alias="lid_pitch", ge=30, le=1000)
+    straps: int | None = Field(None, ge=0, le=20)  # as many as hold when not told
+    strap_width_mm: Length = assumed("box.strap_width", alias="strap_width", ge=15, le=300)
+    strap_bolt: str = "M8"
+    feet: int | None = Field(None, ge=4, le=24)  # as many as hold when not told, half on each side
+    foot_width_mm: Length = assumed("box.foot_width", alias="foot_width", ge=25, le=400)
+    foot_reach_mm: Length = assumed("box.foot_reach", alias="foot_reach", ge=20, le=300)
+    foot_bolt: str = "M10"
+    grade: str = "8.8"  # of straps' and feet's bolts
+    drain_mm: Length = assumed("box.drain", alias="drain", ge=0, le=50)
+    gland_mm: Length = assumed("box.gland", alias="gland", ge=0, le=90)
+    up_g: Plain = assumed("box.up", alias="up", ge=0, le=40)
+
+
 class BatteryInput(Value):
     """The pack."""
 
@@ -83,5 +108,6 @@ class BatteryInput(Value):
     vehicle_class: VehicleClass | None = Field(None, alias="class")
     layout: int = Field(1, ge=1, le=50)  # which of the answers is built
     past: Names = ()  # obstacles that modules need not keep clear of
+    box: BoxInput | None = None
     bay: dict[str, BayInput] = {}
     keep_out: dict[str, KeepOutInput] = {}

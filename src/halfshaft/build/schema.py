@@ -152,6 +152,7 @@ class Reading(Value):
 class HoleInput(Value):
     at: str  # a measured point
     bolt: str  # 'M12', '1/2 in'
+    hole_mm: Length | None = Field(None, alias="hole", gt=0, le=200)  # cut; of the bolt's clearance when not told
     shape: Literal["round", "slot", "oversize", "snug"] = "round"
     slot_length_mm: Length | None = Field(None, alias="slot_length", gt=0)  # centre to centre
     slot_angle_deg: Angle | None = Field(None, alias="slot_angle")  # from the panel's fold line or u axis

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from rich.console import Console
@@ -60,11 +60,21 @@ def pack(
         if found.laid is not None and found.laid.answers:
             print_table(out, tables_pack.modules_table(found, units, layout))
             print_table(out, tables_pack.retention_table(found, units, layout))
-        print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
+        checks = list(found.checks)
+        if study.boxes is not None:
+            print_table(out, tables_pack.boxes_table(study.boxes, units))
+            checks += study.boxes.checks
+        if study.box_files is not None and study.box_files.files:
+            out.print(Text(f"Written: {len(study.box_files.files)} files in {study.box_files.folder}"))
+        print_checks(out, [c for c in checks if not c.ok], units, "To settle, worst first")
         for words in tables_pack.PACK_CAUTIONS:
             out.print(Text(words, style="yellow"))
 
-    say(as_json, lambda: plain_pack.pack(found), show)
+    def values() -> dict[str, Any]:
+        boxes = None if study.boxes is None else plain_pack.boxes(study.boxes)
+        return {**plain_pack.pack(found), "boxes": boxes}
+
+    say(as_json, values, show)
 
 
 def road(folder: BuildDir, as_json: Json = False) -> None:

@@ -16,6 +16,7 @@ from halfshaft.fold.coupon import Coupon, coupon
 from halfshaft.fold.lay import laid, turned
 from halfshaft.fold.model import Bracket, FlatPart, Hole, Mark
 from halfshaft.geometry import Contour
+from halfshaft.pack.box import Box
 
 Array = NDArray[np.float64]
 
@@ -149,12 +150,14 @@ def parts_of(
     frame_plates: Iterable[Bracket] = (),
     templates: Iterable[FlatPart] = (),
     templates_from: str | None = None,
+    boxes: Iterable[Box] = (),
 ) -> tuple[SheetPart, ...]:
     """Every part of the build to cut from sheet: brackets with twins, covers and gussets, coupons, plates, templates.
 
     A bracket that is refused gives none. A coupon is cut for each sheet that is slit and folded without a known pivot.
-    `frame_plates` are the plates that give a cut frame its strength back; `templates` are cut from the build's sheet
-    `templates_from`, and left to paper where that is None. Order: what is needed first comes first.
+    `boxes` are battery boxes, so many of each kind of part; `frame_plates` are the plates that give a cut frame its
+    strength back; `templates` are cut from the build's sheet `templates_from`, and left to paper where that is None.
+    Order: what is needed first comes first.
     """
     kerf = build.shop.kerf_mm
     told = tuple(brackets)
@@ -172,6 +175,14 @@ def parts_of(
         for part in bracket.parts:
             key = _plate_key(build, part)
             found.append(sheet_part(laid(part), "frame plate", "gives the cut frame its strength back", key, kerf))
+    for box in boxes:
+        for piece in box.pieces:
+            if not refused(piece.bracket):
+                for part in piece.bracket.parts:
+                    key = sheet_key(build, part.sheet)
+                    found.append(
+                        sheet_part(laid(part), "box", f"{piece.what} of the {box.bay}", key, kerf, piece.count)
+                    )
     if templates_from is not None:
         key = sheet_key(build, templates_from)
         found += [sheet_part(laid(part), "template", "to mark an opening", key, kerf) for part in templates]

@@ -23,6 +23,8 @@ from halfshaft.fold.model import Bracket, FlatPart, Fold, Hole
 _MARGIN_MM = 12.0
 _INK, _GREY, _RED, _AMBER, _GREEN = "#161616", "#6d6d6d", "#a3202a", "#8a5a00", "#22663a"
 
+_USES = {"bolt": "bolts on", "locate": "locates", "join": "joins plates", "open": "stays open"}
+
 
 def shop_sheet_pdf(build: Build, bracket: Bracket, parts: Sequence[FlatPart], kerf_mm: float) -> bytes:
     """The sheet; `parts` are the bracket's flat parts as they lie in the cut files."""
@@ -209,7 +211,7 @@ def _holes(part: FlatPart, units: str) -> list[str]:
             format_length(float(hole.centre_mm[0]), units),
             format_length(float(hole.centre_mm[1]), units),
             hole.bolt or "",
-            {"bolt": "bolts on", "locate": "locates", "join": "joins plates"}.get(hole.use, hole.use),
+            _USES.get(hole.use, hole.use),
         )
         for hole in in_order(part.bores)
     ]

@@ -32,6 +32,7 @@ from halfshaft.fold.solid import bracket_solid
 from halfshaft.fold.twin import mirrored_panels
 from halfshaft.geometry.solids import write_step
 from halfshaft.measure.model import Measured
+from halfshaft.pack.box import Box
 from halfshaft.progress import Progress, silent
 
 _DATE = re.compile(r"'\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d[^']*'")
@@ -127,6 +128,22 @@ def window_files(
     checks = said_checks([check for template in found.values() for check in template.checks], build.build.units)
     assumed = tuple(dict.fromkeys(row for template in found.values() for row in template.assumed))
     return CutFiles(folder, tuple(tray.rows), checks, assumed, gone)
+
+
+def box_files(build: Build, boxes: Sequence[Box], folder: Path) -> CutFiles:
+    """Files of battery boxes, a folder for each kind of part, written into a folder of their own.
+
+    Raises files.Unwritable where the folder cannot be written; the files of an earlier run are then as they were.
+    """
+    tray = _Tray()
+    checks: list[Check] = []
+    pieces = [piece for box in boxes for piece in box.pieces]
+    own = build.model_copy(update={"bracket": {piece.bracket.name: piece.told for piece in pieces}})
+    for piece in pieces:
+        checks += _bracket_files(own, piece.bracket, tray)
+    blanks = _coupon_files(build, [piece.bracket for piece in pieces], tray)
+    gone = write_all(folder, tray.contents, once=blanks)
+    return CutFiles(folder, tuple(tray.rows), said_checks(checks, build.build.units), (), gone)
 
 
 def is_refused(bracket: Bracket) -> bool:

@@ -181,7 +181,7 @@ def _stretch(
             span = outline.reach_of_bosses(edge, *bosses[name])
         covered.append(span)
         drawn.append(slab.drawn_mm is not None)
-        _near_enough(name, edge, bosses[name])
+        _near_enough(name, edge, bosses[name][0] if slab.drawn_mm is None else np.array(figure.exterior.coords))
     low, high = outline.shared_stretch(covered[0], covered[1], (drawn[0], drawn[1]), default("fold.least_length").value)
     for name in (meet.a, meet.b):
         if slabs[name].lip:
@@ -224,14 +224,15 @@ def _over_edge(edge: Edge, spots_mm: Array, low: float, high: float, depth_mm: f
     return min([low, *near]), max([high, *near])
 
 
-def _near_enough(name: str, edge: Edge, bosses: tuple[Array, Array]) -> None:
-    if not len(bosses[0]):
+def _near_enough(name: str, edge: Edge, metal_mm: Array) -> None:
+    """Whether a fold line is within reach of what a panel has: bolts, or corners drawn by the builder."""
+    if not len(metal_mm):
         return
     row = default("fold.reach")
-    nearest = float(edge.depth_mm(bosses[0]).min())
+    nearest = float(edge.depth_mm(metal_mm).min())
     if nearest > float(row.value):
         raise ValueError(
-            f"the fold line lies {nearest:.0f} mm from the nearest hole of panel {name}, more than {row.value:.0f} mm: "
+            f"the fold line lies {nearest:.0f} mm from the nearest hole or corner of panel {name}, more than {row.value:.0f} mm: "
             "the panels never meet within reach; put a third panel between them"
         )
 

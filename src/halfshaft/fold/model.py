@@ -27,7 +27,7 @@ class Hole:
     frame_hole_mm: float  # hole in the thing it bolts to (shank when tapped or a stud)
     slot_mm: float = 0.0
     slot_way: Array = field(default_factory=lambda: np.array([1.0, 0.0]))
-    use: str = "bolt"  # 'bolt', 'locate', 'join'
+    use: str = "bolt"  # 'bolt', 'locate', 'join', 'open'
     boss_mm: float = 0.0
     washer_mm: float = 0.0
     socket_mm: float = 0.0

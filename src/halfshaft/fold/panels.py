@@ -154,6 +154,7 @@ def hole_of(panel_name: str, wish: HoleInput, centre_mm: Array) -> Hole:
     """
     row = bolt_row(wish.bolt)
     diameter = {"oversize": row.oversize_mm, "snug": row.close_mm}.get(wish.shape, row.clearance_mm)
+    diameter = diameter if wish.hole_mm is None else wish.hole_mm
     washer = row.washer_mm if wish.washer_mm is None else wish.washer_mm
     boss = max(float(default("fold.boss").value) * diameter, washer / 2.0 + float(default("fold.washer_rim").value))
     slot, way = 0.0, np.array([1.0, 0.0])
