@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from halfshaft.cut.path.curve import Curve
 from halfshaft.cut.path.lead import Start
@@ -30,7 +30,7 @@ class Run:
     path: Curve
     feed_mm_min: float
     slow: bool = False
-    area: Polygon | None = None  # what an opening or an outline encloses
+    area: BaseGeometry | None = None  # what an opening or an outline encloses
     before: set[int] = field(default_factory=set)
     ways: list[Start] = field(default_factory=list)
     chosen: Start | None = None

@@ -323,5 +323,7 @@ def _curve(runs: list[_Run], loop: list[tuple[int, float, float]]) -> Curve:
 def width_at(contour: Contour) -> float:
     """Twice the radius of the largest disc that fits within, to 0.01 mm."""
     figure = contour.polygon(0.005).buffer(0)
+    if figure.is_empty:
+        return 0.0
     circle = shapely.maximum_inscribed_circle(figure, tolerance=0.005)
     return 2.0 * hypot(*(np.diff(np.asarray(circle.coords), axis=0)[0]))

@@ -26,6 +26,7 @@ Array = NDArray[np.float64]
 
 _AT_EDGE_MM = 0.05
 _FLAT_MM = 0.005
+_NOTHING_MM2 = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +45,7 @@ class Planned:
 
 
 def planned(stock: Stock, parts: Sequence[OnSheet], setup: Setup) -> Planned:
-    """Raises ValueError where a part has no outline."""
+    """Raises ValueError where a part has no outline, or one that encloses nothing."""
     runs: list[Run] = []
     metal: list[BaseGeometry] = []
     drill: list[tuple[str, tuple[float, float], float]] = []
@@ -95,18 +96,21 @@ def _runs_of(
 ) -> tuple[list[Run], BaseGeometry, list[tuple[tuple[float, float], float]], bool]:
     """Cuts of one part, its metal, holes too small to cut (where, how wide), whether an opening is too narrow."""
     edges = [f.shape for f in part.figures if f.layer == "cut" and isinstance(f.shape, Contour)]
-    if not edges:
-        raise ValueError(f"part '{part.name}' has no outline")
+    if not edges or max(abs(edge.area_mm2) for edge in edges) < _NOTHING_MM2:
+        raise ValueError(f"part '{part.name}' has no outline, or one that encloses nothing")
     outer = max(edges, key=lambda edge: abs(edge.area_mm2))
     outer = outer if outer.area_mm2 > 0 else outer.reversed()
     half = setup.kerf_mm / 2.0
     runs: list[Run] = []
     drill: list[tuple[tuple[float, float], float]] = []
-    metal: BaseGeometry = Polygon(outer.flattened_mm(_FLAT_MM)).buffer(0)
+    metal: BaseGeometry = _solid(outer)
     rim = metal.boundary
     closed = False
     for figure in part.figures:
         shape = figure.shape
+        if isinstance(shape, Contour) and abs(shape.area_mm2) < _NOTHING_MM2:
+            closed |= figure.layer in ("bore", "slit", "cut")
+            continue
         if figure.layer == "bore":
             wide = _width(shape)
             if wide < setup.least_hole_mm or wide <= setup.kerf_mm:
@@ -116,7 +120,7 @@ def _runs_of(
             feed = setup.feed_mm_min * (setup.slow_share if slow else 1.0)
             ring = _ring(shape)
             runs += [Run("bore", number, path, feed, slow) for path in _sided(offset(ring, half), setup)]
-            metal = metal.difference(Polygon(ring.flattened_mm(_FLAT_MM)))
+            metal = metal.difference(_solid(ring))
         elif figure.layer == "slit" and isinstance(shape, Path):
             runs.append(Run("slit", number, Curve.of_points(_from_edge(shape.points_mm, rim)), setup.feed_mm_min))
             metal = metal.difference(runs[-1].path.line().buffer(half))
@@ -126,17 +130,23 @@ def _runs_of(
             ring = _ring(shape)
             paths = _sided(offset(ring, half), setup)
             closed |= not paths
-            area = Polygon(ring.flattened_mm(_FLAT_MM))
+            area = _solid(ring)
             runs += [Run("opening", number, path, setup.feed_mm_min, area=area) for path in paths]
             metal = metal.difference(area)
     inner = set(range(len(runs)))
     loops = _sided(offset(outer, half), setup)
     loops = sorted(loops, key=lambda loop: abs(loop.area_mm2))
+    if not loops:
+        raise ValueError(f"part '{part.name}' has an outline that encloses nothing")
     for loop in loops[:-1]:  # behind a mouth that the kerf closes
         inner.add(len(runs))
         runs.append(Run("opening", number, loop, setup.feed_mm_min, area=loop.contour.polygon()))
     runs.append(Run("outline", number, loops[-1], setup.feed_mm_min, area=loops[-1].contour.polygon(), before=inner))
     return runs, metal, drill, closed
+
+
+def _solid(ring: Contour) -> BaseGeometry:
+    return Polygon(ring.flattened_mm(_FLAT_MM)).buffer(0)  # one that crosses itself is made whole
 
 
 def _ring(shape: Disc | Contour | Path) -> Contour:
