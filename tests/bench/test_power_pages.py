@@ -42,6 +42,7 @@ def _drag(page: Page, by_px: float) -> None:
         page.mouse.move(x + by_px * step / 6, y)
         page.wait_for_timeout(30)  # a drag is a slow thing
     page.mouse.up()
+    expect(page.locator(".hw-plan svg")).to_have_attribute("data-held", "")  # told from where it was let go
 
 
 def test_a_module_dragged_moves_the_axle_loads_by_the_lever_rule_and_undo_takes_it_back(

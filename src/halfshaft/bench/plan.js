@@ -16,7 +16,13 @@ export default {
       return own.sort((a, b) => (a.id === this.view.picked) - (b.id === this.view.picked));
     },
   },
-  watch: { view() { if (this.held && this.held.end) this.held = null; } },
+  watch: {
+    // what was let go stays where it was put until it is told from there: answers to the way there may still come
+    view() {
+      const held = this.held, one = held && held.end && this.view.things.find(thing => thing.id === held.id);
+      if (one && Math.hypot(one.x - held.x, one.y - held.y) < 1.5) this.held = null;
+    },
+  },
   mounted() {
     this.seen = new ResizeObserver(([entry]) => { this.wide = Math.max(entry.contentRect.width, 200); });
     this.seen.observe(this.$el);
@@ -54,6 +60,7 @@ export default {
       if (!held.going) { this.held = null; return; }
       held.end = true;
       this.tell(held.id, held.x, held.y, true);
+      setTimeout(() => { if (this.held === held) this.held = null; }, 3000);  // or it was not taken
     },
     key(one, event) {
       const way = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
@@ -64,7 +71,7 @@ export default {
     },
   },
   template: `
-  <div class="hw-plan"><svg ref="drawing" :width="wide" :height="tall" :viewBox="'0 0 ' + wide + ' ' + tall"
+  <div class="hw-plan"><svg ref="drawing" :data-held="held ? held.id : ''" :width="wide" :height="tall" :viewBox="'0 0 ' + wide + ' ' + tall"
     @pointermove="drag" @pointerup="drop" @pointercancel="drop">
     <rect class="hw-body" :x="px(view.body[0])" :y="py(view.body[2])" rx="26"
       :width="(view.body[1] - view.body[0]) * scale" :height="2 * view.body[2] * scale" />
