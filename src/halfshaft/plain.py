@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mount, Mounts
     from halfshaft.mounts.resize import Resized
+    from halfshaft.mounts.stiffness_choice import StiffnessChoice
     from halfshaft.road.curves import Curve
     from halfshaft.road.label import Printed
     from halfshaft.road.model import Drive, Plug, Road
@@ -226,6 +227,7 @@ def mounts(one: Mounts) -> dict[str, Any]:
             "energy": numbers(one.modes.energy),
             "damping_ratio": numbers(one.modes.damping_ratio),
         },
+        "stiffness_choice": None if one.choice is None else _choice(one.choice),
         "motion": [
             {"piece": m.piece, "moved_mm": m.moved_mm, "case": m.case, "sway_mm": m.sway_mm}
             for m in (one.motion.pieces if one.motion is not None else ())
@@ -254,6 +256,17 @@ def mounts(one: Mounts) -> dict[str, Any]:
         ],
         "checks": [check(c) for c in one.checks],
         "assumed": [assumed(a) for a in one.assumed],
+    }
+
+
+def _choice(one: StiffnessChoice) -> dict[str, Any]:
+    return {
+        "factor": numbers(one.factor),
+        "frequency_hz": numbers(one.frequency_hz),
+        "sag_mm": numbers(one.sag_mm),
+        "cases": list(one.cases),
+        "travel_used": numbers(one.most_used),
+        "refused": list(one.refused),
     }
 
 

@@ -306,7 +306,7 @@ def _held(
     """What the mounts carry; with what takes longer where `until` names it."""
     if build.mounts is None:
         return None
-    from halfshaft.mounts.station import mounts_of
+    from halfshaft.mounts.station import mounts_of, softer_or_stiffer
 
     own = _only(build, "sheet", "body", "obstacle", "bracket", "fitup", "mounts", "car")
     weighed = _car_weighed(weights)
@@ -320,6 +320,8 @@ def _held(
 
     tell = within(progress, 0.3, 0.8 if until == "mounts" else 0.5, "mounts")
     found = step("stress", of, partial(stressed, found, own, brackets, tell))
+    tell = within(progress, 0.5, 0.5, "mounts")
+    found = step("stiffness", (until, *of), partial(softer_or_stiffer, found, own, tell))
     shop = own.model_copy(update={"shop": build.shop})
     if until == "thinnest":
         tell = within(progress, 0.5, 0.8, "mounts")

@@ -431,6 +431,27 @@ def members_table(found: Mounts) -> Table:
     return Table("Cut members of the frame", columns, rows, (1, 2, 3, 4), (), "no member is cut")
 
 
+def stiffness_table(found: Mounts) -> Table:
+    """Frequencies with all mounts softer and stiffer by a factor, and the most travel used under full pull."""
+    choice = found.choice
+    if choice is None:
+        return Table("All mounts softer or stiffer", ("stiffness",), (), (), (), "how it shakes could not be worked")
+    rows = tuple(
+        (
+            f"{factor:.2f} x",
+            *("" if np.isnan(hz) else f"{hz:.1f}" for hz in choice.frequency_hz[at]),
+            "" if np.isnan(choice.sag_mm[at]) else f"{choice.sag_mm[at]:.1f} mm",
+            "" if np.isnan(choice.most_used[at]).all() else f"{100.0 * np.nanmax(choice.most_used[at]):.0f} %",
+        )
+        for at, factor in enumerate(choice.factor)
+    )
+    names = next((names for factor, names in zip(choice.factor, choice.names, strict=True) if factor >= 0.999), ())
+    columns = ("stiffness", *(f"{name}, Hz" for name in names), "sags", "travel used at full pull")
+    bands = "; ".join(f"{band.name} {band.low_hz:.0f} to {band.high_hz:.0f} Hz" for band in found.bands)
+    title = f"All mounts softer or stiffer (shaken by {bands})" if bands else "All mounts softer or stiffer"
+    return Table(title, columns, rows, tuple(range(1, len(columns))), (), "")
+
+
 def thinnest_table(found: Mounts, units: UnitSystem) -> Table:
     """The sheet that each bracket could be made of, and what was tried, with the mass and how much is used of each."""
     rows = tuple(

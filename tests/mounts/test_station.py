@@ -11,7 +11,7 @@ from scipy.constants import g
 from halfshaft.checks import Severity
 from halfshaft.mounts.model import use_of
 from halfshaft.mounts.seams import seams_under
-from halfshaft.mounts.station import mounts_of
+from halfshaft.mounts.station import mounts_of, softer_or_stiffer
 from tests.mounts.stands import BOLTS, DECK_MM, THREE, stand, state, worked
 
 SNUBBED = {
@@ -235,3 +235,16 @@ def test_two_bolts_in_a_line_hold_with_their_seat_and_one_bolt_is_told_what_it_l
     lost = [c for c in one.mount("rear").checks if c.title.startswith("bolts and seat cannot hold")]
     assert [c.ok for c in lost] == [False]
     assert "second bolt" in lost[0].do
+
+
+def test_softer_and_stiffer_mounts_follow_the_root_law_from_what_is_told() -> None:
+    build, points = stand()
+    found = softer_or_stiffer(mounts_of(build, points, {}, Path()), build)
+    assert found.choice is not None
+    assert found.modes is not None
+    middle = len(found.choice.factor) // 2
+    assert found.choice.factor[middle] == pytest.approx(1.0)
+    np.testing.assert_allclose(found.choice.frequency_hz[middle], found.modes.frequency_hz, rtol=1e-9)
+    stiffest = found.choice.frequency_hz[-1] / found.choice.frequency_hz[middle]
+    np.testing.assert_allclose(stiffest, np.sqrt(found.choice.factor[-1]), rtol=2e-2)  # linear springs
+    assert {band.name for band in found.bands} >= {"wheel hop"}

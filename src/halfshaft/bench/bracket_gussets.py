@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from nicegui import ui
@@ -110,6 +111,9 @@ def _gusset(desk: Desk, form: Form, name: str, number: int, plates: tuple[str, .
     def reach(side: int) -> Callable[[str], bool]:
         return lambda text: save(desk, f"reach of {title}", reach_values(at, own(), side, text, write))
 
+    def reach_now(side: int) -> str:
+        return write(reaches_mm(own())[side])
+
     def away() -> str:
         distance = own().distance_mm
         return write(distance) if distance is not None else ""
@@ -122,7 +126,7 @@ def _gusset(desk: Desk, form: Form, name: str, number: int, plates: tuple[str, .
         ui.label(f"{title}, between {wish.between[0]} and {wish.between[1]}").classes("hb-point")
         form.choice(f"{title} at", PLACES, lambda: ENDS if own().ends else own().at, stand)
         for side, panel in enumerate(wish.between):
-            form.cell(f"along {panel}", lambda s=side: write(reaches_mm(own())[s]), reach(side), f"reach of {title}")
+            form.cell(f"along {panel}", partial(reach_now, side), reach(side), f"reach of {title}")
         form.cell(
             f"{title} from the end", away, saver(desk, f"place of {title}", (*at, "distance")), "empty: as it clears"
         )

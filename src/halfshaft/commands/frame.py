@@ -106,6 +106,8 @@ def mounts(
             for mount in found.mounts:
                 print_table(out, tables.mount_checks_table(mount, units, None if every else 10))
             print_table(out, tables.modes_table(found))
+            if every:
+                print_table(out, tables.stiffness_table(found))
             print_table(out, tables.motion_table(found, units))
             print_table(out, tables.members_table(found))
             print_table(out, tables.mounts_table(found, units))

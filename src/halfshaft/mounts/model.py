@@ -16,7 +16,9 @@ from halfshaft.mounts.loads import Cases
 from halfshaft.mounts.modes import Modes
 from halfshaft.mounts.motion import Motion
 from halfshaft.mounts.seat import Seat
+from halfshaft.mounts.shake import Band
 from halfshaft.mounts.statics import Settled
+from halfshaft.mounts.stiffness_choice import StiffnessChoice
 from halfshaft.mounts.sweep import Sweep
 from halfshaft.mounts.verdict import CARE
 from halfshaft.mounts.weld_group import WeldLine
@@ -123,6 +125,8 @@ class Mounts:
     closest: tuple[Closest, ...] | None = None
     members: tuple[FrameChange, ...] | None = None
     sweep: Sweep | None = None
+    choice: StiffnessChoice | None = None  # all mounts softer and stiffer
+    bands: tuple[Band, ...] = ()  # what shakes the unit
     thinnest: tuple[Resized, ...] | None = None  # stock sheet in which each bracket still holds, where asked
 
     @property

@@ -36,7 +36,8 @@ from halfshaft.mounts.settled_checks import mount_checks
 from halfshaft.mounts.shake import mode_checks
 from halfshaft.mounts.share import shares
 from halfshaft.mounts.statics import Settled, settle_case, settle_cases
-from halfshaft.mounts.sweep import swept
+from halfshaft.mounts.stiffness_choice import FACTORS, stiffness_choice
+from halfshaft.mounts.sweep import BACKWARD, FORWARD, REST, swept
 from halfshaft.mounts.told import bands_of, cases_of, driveline_of, of_car, unit_cases
 from halfshaft.mounts.verdict import CARE
 from halfshaft.mounts.weld_group import WeldLine
@@ -124,11 +125,7 @@ def _worked(
     assert so_far.body is not None
     cases, unit = so_far.cases.cases, so_far.body
     assumed = list(so_far.assumed)
-    ratio = told.dynamic_ratio
-    if ratio is None:
-        row = mount_load("bushing.dynamic_ratio")
-        ratio = float(row.value)
-        assumed.append(Assumed("mounts.dynamic_ratio", f"{ratio:g}", row.source))
+    ratio = _dynamic_ratio(told, assumed)
     checks: list[Check] = [c for c in torque_checks(so_far.cases) if not c.ok]
     try:
         shakes = modes(rubber, unit, states[0], ratio)
@@ -184,8 +181,31 @@ def _worked(
     return replace(
         so_far, mounts=tuple(mounts), states=tuple(states), modes=shakes, motion=moves,
         checks=tuple(worst_first(checks)), assumed=tuple(dict.fromkeys(assumed)),
-        sweep=swept(rubber, unit, so_far.cases),
+        sweep=swept(rubber, unit, so_far.cases), bands=tuple(bands_of(told)),
     )  # fmt: skip
+
+
+def softer_or_stiffer(found: Mounts, build: Build, progress: Progress = silent) -> Mounts:
+    """The result with frequencies and travel over a choice of stiffness; as it came where the unit is not held.
+
+    Raises Stopped from `progress`.
+    """
+    if found.modes is None or found.cases is None or found.body is None or build.mounts is None:
+        return found
+    pulls = [found.cases.named(name) for name in (FORWARD, BACKWARD)]
+    choice = stiffness_choice(
+        [mount.bushing for mount in found.mounts], found.body, found.cases.named(REST), FACTORS, pulls,
+        dynamic_ratio=_dynamic_ratio(build.mounts, []), progress=progress,
+    )  # fmt: skip
+    return replace(found, choice=choice)
+
+
+def _dynamic_ratio(told: MountsInput, assumed: list[Assumed]) -> float:
+    if told.dynamic_ratio is not None:
+        return told.dynamic_ratio
+    row = mount_load("bushing.dynamic_ratio")
+    assumed.append(Assumed("mounts.dynamic_ratio", f"{float(row.value):g}", row.source))
+    return float(row.value)
 
 
 def _joints(

@@ -21,6 +21,7 @@ from halfshaft.mounts.statics import settle_case
 from halfshaft.progress import Progress, silent
 
 Array = NDArray[np.float64]
+FACTORS = np.geomspace(0.4, 2.5, 13)  # the middle one is as told
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,8 +11,10 @@ from nicegui import ui
 
 from halfshaft import tables
 from halfshaft.bench import look
+from halfshaft.bench.chart import draw as draw_chart
 from halfshaft.bench.desk import Desk, Mood
 from halfshaft.bench.fold_out import fold_out
+from halfshaft.bench.mounts_chart import stiffness_chart
 from halfshaft.bench.mounts_scene import PAST, SCALE, MountsScene
 from halfshaft.bench.page import Page, asked_of_page
 from halfshaft.bench.plain_table import draw_table
@@ -52,7 +54,8 @@ class MountsPage:
         self._about = asked_of_page().get("about", "")
         self._drawn: Any = None
         self._shown: Any = None
-        ui.add_css(files("halfshaft.bench").joinpath("mounts.css").read_text(encoding="utf-8"))
+        for sheet in ("mounts.css", "chart.css"):
+            ui.add_css(files("halfshaft.bench").joinpath(sheet).read_text(encoding="utf-8"))
         ui.add_head_html(
             f"<script>{files('halfshaft.bench').joinpath('shake.js').read_text(encoding='utf-8')}</script>"
         )
@@ -298,6 +301,11 @@ class MountsPage:
         self._swing_words = look.words_of(look.button("Swing it", lambda: self._swing(None), "main"))
         ui.label("Drawn slower and farther than it goes.").classes("hs-faint hs-small")
         draw_table(tables.modes_table(found))
+        chart = stiffness_chart(found)
+        if chart is not None:
+            ui.label("Softer or stiffer").classes("hs-title")
+            draw_chart(chart)
+            fold_out("The same in numbers, and the travel used", partial(draw_table, tables.stiffness_table(found)))
 
     def _cards(self) -> None:
         self._card_buttons = {}
