@@ -14,8 +14,8 @@ import shapely
 from halfshaft.cut.nest.clear import Clash, clashes, lies
 from halfshaft.cut.nest.fill import Want, fill
 from halfshaft.cut.nest.model import Blank, CutSheet
-from halfshaft.cut.nest.plan import turns_on
 from halfshaft.cut.nest.shape import true_shape
+from halfshaft.cut.nest.size import turns_on
 from halfshaft.cut.part import Laid, SheetKey
 
 if TYPE_CHECKING:

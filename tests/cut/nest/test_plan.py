@@ -88,6 +88,12 @@ def test_without_a_sheet_of_that_kind_a_usual_size_is_assumed_and_told() -> None
     assert [row.where for row in found.assumed if "size" in row.where] == ["stock.plate.size"]
 
 
+def test_a_part_too_long_for_the_smallest_usual_sheet_gets_the_next_usual_one() -> None:
+    found = laid([rectangle("next_usual", 2300, 300)])
+    assert found.sheets[0].blank.size_mm == (2500.0, 1250.0)
+    assert not found.left_out
+
+
 def test_folds_cross_the_rolling_direction() -> None:
     own = folded(rectangle("a", 150, 40), 0.0)  # its fold runs along its length
     for way, turns in (("length", range(45, 136)), ("width", (*range(-45, 46), *range(315, 361)))):

@@ -74,9 +74,7 @@ class SheetsPage:
             Region(choice, lambda: (self._kinds(), self.key, desk.units), self._choice),
             Region(acts, lambda: (self.picked, self._names(), desk.units), self._acts),
             Region(clash, lambda: (self.hand is None, self._told_clashes(), desk.units), self._clash),
-            Region(
-                saving, lambda: (bool(self.moved), self._clear(), bool(self.found and self.found.by_hand)), self._saving
-            ),
+            Region(saving, self._saving_key, self._saving),
             Region(numbers, lambda: (self.found, desk.units), self._numbers),
             Region(judged, lambda: (self.found, desk.units), self._judged),
             Region(path, lambda: desk.study.paths if desk.study else None, self._paths),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -18,7 +18,8 @@ from halfshaft.build.sheets import ClampInput, OffcutInput, StockInput
 from halfshaft.checks import Assumed, Check, Good, Origin, Severity, Source
 from halfshaft.cut.dxf import outline_of
 from halfshaft.cut.nest.model import Blank
-from halfshaft.cut.part import SheetKey, sheet_key
+from halfshaft.cut.nest.size import goes_on
+from halfshaft.cut.part import SheetKey, SheetPart, sheet_key
 
 Array = NDArray[np.float64]
 
@@ -50,9 +51,10 @@ def margin_mm(told: float | None, thickness_mm: float) -> float:
 
 
 def racks(
-    build: Build, folder: Path, keys: Iterable[SheetKey]
+    build: Build, folder: Path, kinds: Mapping[SheetKey, Sequence[SheetPart]]
 ) -> tuple[dict[SheetKey, Rack], list[Check], list[Assumed]]:
-    """What there is to cut each kind from. A kind that the build tells no sheet of gets one of a usual size.
+    """What there is to cut each kind from. A kind that the build tells no sheet of gets one of a usual size, the
+    smallest that every part of it fits on.
 
     An offcut whose drawing cannot be read is left out, with a check that says why.
     """
@@ -77,27 +79,28 @@ def racks(
                 )
             )
     stocks = [(_stock(build, name, stock), stock.count) for name, stock in build.stock.items()]
-    for key in keys:
+    for key, parts in kinds.items():
         own = sorted((o for o in offcuts if o.key.fits(key)), key=lambda o: o.metal.area)
         whole = [(blank, MANY if count is None else count) for blank, count in stocks if blank.key.fits(key)]
         if not whole:
-            blank, row = _usual(build, key)
+            blank, row = _usual(build, key, parts)
             whole.append((blank, MANY))
             assumed.append(row)
         out[key] = Rack(tuple(own), tuple(whole))
     return out, checks, assumed
 
 
-def _usual(build: Build, key: SheetKey) -> tuple[Blank, Assumed]:
+def _usual(build: Build, key: SheetKey, parts: Sequence[SheetPart]) -> tuple[Blank, Assumed]:
     row = default(f"sheets.size_{'inch' if build.build.units == 'inch' else 'metric'}")
-    length, width = (float(x) for x in row.value)
     name = next((n for n in build.sheet if sheet_key(build, n).fits(key)), "")
-    where = f"stock.{name or f'{key.thickness_mm:.4g} mm'}.size"
     table = f"stock.{name or f'{key.thickness_mm:.4g}_mm'}"
     if name in build.stock:
         table += "_bought"
-    blank = _blank(build, table, key, _box(length, width), (), None, (), None)
-    return _as(blank, assumed=True), Assumed(where, f"{length:g} x {width:g} mm", row.source)
+    blanks = [_blank(build, table, key, _box(float(x), float(y)), (), None, (), None) for x, y in row.value]
+    blank = next((b for b in blanks if all(goes_on(part, b) for part in parts)), blanks[-1])
+    length, width = blank.size_mm
+    assumed = Assumed(f"{table}.size", f"{length:g} x {width:g} mm", row.source)
+    return replace(blank, assumed=True), assumed
 
 
 def _stock(build: Build, name: str, told: StockInput) -> Blank:
@@ -106,7 +109,7 @@ def _stock(build: Build, name: str, told: StockInput) -> Blank:
     blank = _blank(
         build, f"stock.{name}", sheet_key(build, told.sheet), ring, (), told.margin_mm, told.clamp, told.rolling
     )
-    return _as(blank, cost=told.cost)
+    return replace(blank, cost=told.cost)
 
 
 def _offcut(build: Build, name: str, told: OffcutInput, folder: Path) -> Blank:
@@ -156,10 +159,6 @@ def _strip(clamp: ClampInput, length: float, width: float) -> Array:
 
 def _box(length: float, width: float) -> Array:
     return np.array([[0.0, 0.0], [length, 0.0], [length, width], [0.0, width]])
-
-
-def _as(blank: Blank, *, assumed: bool = False, cost: float | None = None) -> Blank:
-    return replace(blank, assumed=assumed, cost=cost)
 
 
 def _told(table: str, name: str) -> Source:

@@ -15,11 +15,11 @@ from halfshaft.cut.nest.blanks import MANY, Rack
 from halfshaft.cut.nest.fill import Want, fill, placed
 from halfshaft.cut.nest.model import Blank, Wish, copy_name
 from halfshaft.cut.nest.shape import true_shape
+from halfshaft.cut.nest.size import turns_on
 from halfshaft.cut.nest.strip import Put
 from halfshaft.cut.part import Laid, SheetPart
 from halfshaft.progress import Progress, silent
 
-STEP_DEG = 15.0
 Copy = tuple[SheetPart, int]
 Filled = tuple[Blank, tuple[Laid, ...]]
 
@@ -28,13 +28,6 @@ def copies_of(parts: Sequence[SheetPart], done: Collection[str] = ()) -> list[Co
     """Every copy of every part, without those that are done."""
     own = [(part, number) for part in parts for number in range(1, part.quantity + 1)]
     return [copy for copy in own if copy_name(*copy) not in done]
-
-
-def turns_on(part: SheetPart, blank: Blank) -> tuple[float, ...]:
-    """Turns allowed on a sheet: by the folds where its rolling direction is told, else any of even steps."""
-    if part.grain is None or blank.rolling_deg is None:
-        return tuple(STEP_DEG * k for k in range(int(360.0 / STEP_DEG)))
-    return tuple((turn + blank.rolling_deg) % 360.0 for turn in part.grain)
 
 
 def plan(

@@ -6,8 +6,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from shapely import affinity
-
 from halfshaft.build.schema import Build
 from halfshaft.build.sheets import OffcutInput, SheetsInput, StockInput
 from halfshaft.checks import Assumed, Check, Good, Origin, Severity, Source, worst_first
@@ -15,8 +13,8 @@ from halfshaft.cut.nest.blanks import MANY, Rack, gap_mm, margin_mm, racks
 from halfshaft.cut.nest.clear import sheet_checks
 from halfshaft.cut.nest.leftover import leftovers
 from halfshaft.cut.nest.model import Blank, CutSheet, Sheets, Wish, copy_name
-from halfshaft.cut.nest.plan import Copy, copies_of, plan, turns_on
-from halfshaft.cut.nest.shape import true_shape
+from halfshaft.cut.nest.plan import Copy, copies_of, plan
+from halfshaft.cut.nest.size import goes_on, least_size_mm
 from halfshaft.cut.opening import templates
 from halfshaft.cut.part import SheetKey, SheetPart, parts_of
 from halfshaft.fold.lay import laid
@@ -116,7 +114,7 @@ def _no_room(copy: Copy, rack: Rack) -> Check:
     margin = blanks[-1].margin_mm
     title = "Part has no place on any sheet"
     needs = f"it needs {length + 2 * margin:.0f} x {width + 2 * margin:.0f} mm with its margins"
-    fits = any(_goes_on(part, blank) for blank, count in rack.stocks if count > 0)
+    fits = any(goes_on(part, blank) for blank, count in rack.stocks if count > 0)
     kind = f"{part.key}"
     if fits:
         do = f"The sheets of {kind} run out: {needs}. Add one to [stock] or raise its count."
@@ -132,28 +130,6 @@ def _no_room(copy: Copy, rack: Rack) -> Check:
         failed_outright=True,
         good=Good.TOLD,
     )
-
-
-def least_size_mm(part: SheetPart, blank: Blank) -> tuple[float, float]:
-    """Length and width of the smallest upright rectangle that holds the part at a turn allowed on that sheet."""
-    shape = true_shape(part, 0.1)
-    boxes = [affinity.rotate(shape, turn, origin=(0.0, 0.0)).bounds for turn in turns_on(part, blank)]
-    sizes = [(x1 - x0, y1 - y0) for x0, y0, x1, y1 in boxes]
-    length, width = min(sizes, key=lambda size: size[0] * size[1])
-    return float(length), float(width)
-
-
-def _goes_on(part: SheetPart, blank: Blank) -> bool:
-    room = blank.room
-    if room.is_empty:
-        return False
-    x0, y0, x1, y1 = room.bounds
-    shape = true_shape(part, 0.1)
-    for turn in turns_on(part, blank):
-        a0, b0, a1, b1 = affinity.rotate(shape, turn, origin=(0.0, 0.0)).bounds
-        if a1 - a0 <= x1 - x0 and b1 - b0 <= y1 - y0:
-            return True
-    return False
 
 
 def _no_rolling(group: Sequence[SheetPart], filled: Iterable[tuple[Blank, object]]) -> list[Check]:
