@@ -42,16 +42,16 @@ def draw_files(desk: Desk, bracket: Bracket) -> None:
 def _listed(desk: Desk, bracket: Bracket, files: CutFiles) -> None:
     own, others = _parted(bracket, files.files)
     if len(own) > 1:
-        look.button(f"All {len(own)} of {bracket.name}, zipped", lambda: _zipped(desk, bracket.name, own), "main")
+        look.button(f"All {len(own)} of {bracket.name}, zipped", lambda: zipped(desk, bracket.name, own), "main")
     for file in own:
-        _row(desk, file)
+        file_row(desk, file)
     if not own:
         ui.label("Nothing was written of it.").classes("hs-faint")
     if others:
         with ui.expansion(f"{len(others)} files of the rest of the build"):
-            look.button("Everything, zipped", lambda: _zipped(desk, "all", files.files))
+            look.button("Everything, zipped", lambda: zipped(desk, "all", files.files))
             for file in others:
-                _row(desk, file)
+                file_row(desk, file)
     look.button("Write them again", desk.cut)
 
 
@@ -67,13 +67,14 @@ def _room(file: CutFile) -> str:
     return file.path.rsplit("/", 1)[0]
 
 
-def _row(desk: Desk, file: CutFile) -> None:
+def file_row(desk: Desk, file: CutFile, room: str = "") -> None:
+    """One file and its button; `room` is the folder in out that its path begins in, with a slash."""
     name = file.path.rsplit("/", 1)[-1]
     with ui.element("div").classes("hb-file"):
         with ui.element("div"):
             ui.label(name).classes("hs-text")
             ui.label(f"{_WHAT.get(file.kind, file.kind)}, {file.bytes / 1000:.0f} kB").classes("hs-faint hs-small")
-        look.button("Download", lambda: _handed(desk, file.path), say=f"download {name}")
+        look.button("Download", lambda: _handed(desk, room + file.path), say=f"download {name}")
 
 
 def _handed(desk: Desk, path: str) -> None:
@@ -83,12 +84,13 @@ def _handed(desk: Desk, path: str) -> None:
         desk.say(f"It cannot be handed out: {why}. Write the files again.", "bad")
 
 
-def _zipped(desk: Desk, name: str, files: Sequence[CutFile]) -> None:
+def zipped(desk: Desk, name: str, files: Sequence[CutFile], room: str = "") -> None:
+    """All of them as one archive."""
     held = io.BytesIO()
     try:
         with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as packed:
             for file in files:
-                packed.writestr(file.path, desk.out_file(file.path).read_bytes())
+                packed.writestr(file.path, desk.out_file(room + file.path).read_bytes())
     except (ValueError, OSError) as why:
         desk.say(f"They cannot be handed out: {why}. Write the files again.", "bad")
         return

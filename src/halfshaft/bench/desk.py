@@ -512,6 +512,8 @@ class Desk:
             study = replace(study, road=before.road)
         if build.pack is not None:
             study = replace(study, pack=self._with_layouts(study.pack, before.pack, build))
+            if study.boxes is None and before.boxes is not None and _one_layout(study.pack, before.pack):
+                study = replace(study, boxes=before.boxes, box_files=before.box_files)
         if study.fit_up is None and build.fitup is not None:
             study = replace(study, fit_up=before.fit_up, fit_up_files=before.fit_up_files)
         if study.mounts is None and build.mounts is not None:
@@ -556,3 +558,9 @@ def _around_pack(build: Build) -> object:
     """What a build says that the pack's places hang on."""
     pack = build.pack and build.pack.model_copy(update={"layout": 1})
     return pack, build.body, build.obstacle, build.readings, build.car and build.car.motor
+
+
+def _one_layout(one: Pack | None, other: Pack | None) -> bool:
+    """Whether both build the same layout, whose boxes are then the same too."""
+    mine, theirs = (pack.laid.number if pack is not None and pack.laid is not None else 0 for pack in (one, other))
+    return mine == theirs

@@ -13,11 +13,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from halfshaft.bench import look
 from halfshaft.bench.metal import Metal, Strokes
+from halfshaft.fold.way import way_of
 from halfshaft.pack.cables import runs_mm
 
 if TYPE_CHECKING:
     from halfshaft.fitup.model import Member
     from halfshaft.pack.bay import Bay
+    from halfshaft.pack.box import Box
     from halfshaft.pack.model import Answer, Laid
     from halfshaft.weights.moments import Stance
 
@@ -49,6 +51,7 @@ class PackScene:
     def __init__(self) -> None:
         self._held: list[Object3D] = []  # of the layout shown
         self._frame: list[Object3D] = []
+        self._boxes: list[Object3D] = []
         self._aimed = False  # then it is looked at from where the builder turned it to
         camera = ui.scene.perspective_camera(fov=38, near=10, far=60000)
         with ui.element("div").classes("hm-scene").props('role="img"') as box:
@@ -65,7 +68,7 @@ class PackScene:
         """Everything anew but the frame: bays, keep-outs, wheels and points (n, 3); no layout yet."""
         with look.one_message(self._scene), self._scene:
             self._scene.clear()
-            self._held, self._frame = [], []
+            self._held, self._frame, self._boxes = [], [], []
             spots = [_corners(np.zeros(3), bay.size_mm, bay) for bay in laid.bays]
             for bay, corners in zip(laid.bays, spots, strict=True):
                 Strokes(_edges(corners)).material(look.BLUE)
@@ -94,6 +97,23 @@ class PackScene:
             for old in self._frame:
                 old.delete()
             self._frame = [Metal(*one.solid.triangles, DARK).material(FRAME, 0.55) for one in members]
+
+    def enclose(self, boxes: Iterable[Box], lids: bool) -> None:
+        """Boxes about the modules, as folded, to be seen through; `lids` with what lies over them."""
+        with look.one_message(self._scene), self._scene:
+            for old in self._boxes:
+                old.delete()
+            self._boxes = []
+            for box in boxes:
+                for number, piece in enumerate(box.pieces):
+                    if number and not lids:
+                        continue
+                    way = way_of(piece.bracket)
+                    poses = way.poses(1.0)
+                    for part in way.pieces:
+                        vertices = poses[part.name].apply(part.vertices_mm)
+                        body = Metal(vertices, part.triangles, DARK).material(FRAME, 0.25 if number == 0 else 0.45)
+                        self._boxes.append(body)
 
     def hold(self, laid: Laid, answer: Answer | None) -> None:
         """One layout: its modules, their terminals, its cables and where its mass lies."""

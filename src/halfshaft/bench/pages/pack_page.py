@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import re
+from collections.abc import Sequence
 from functools import partial
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -13,6 +14,7 @@ from nicegui import background_tasks, ui
 
 from halfshaft import tables_pack
 from halfshaft.bench import look
+from halfshaft.bench.bracket_files import file_row, zipped
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.fold_out import fold_out
 from halfshaft.bench.judged import draw_judged
@@ -22,16 +24,21 @@ from halfshaft.bench.place_hand import SOLIDS
 from halfshaft.bench.plain_table import draw_table
 from halfshaft.bench.region import Region, apart, put
 from halfshaft.build import save_values
+from halfshaft.cut import CutFile
 from halfshaft.study import Study
 from halfshaft.weights.words import length_words
 
 if TYPE_CHECKING:
+    from halfshaft.pack.boxes import Boxes
     from halfshaft.pack.model import Answer, Laid, Pack
 
 TO_WORK = (
     "Which way round the modules go into the bays, in which order their strings run, and what that weighs: several "
     "answers, none beaten by another. It takes some seconds up to minutes; the bench can be used meanwhile."
 )
+
+
+BOXES = {"": "No boxes", "tray": "Trays", "all": "Lids and straps too"}
 
 
 class PackPage:
@@ -44,8 +51,11 @@ class PackPage:
         self._drawn: Any = None
         self._held: Any = None
         self._framed: Any = None
+        self._boxed: Any = None
+        self.boxes = "tray"  # what of the boxes is seen: nothing, their trays, all
         self._cards: list[ui.button] = []
-        for name in ("mounts.css", "pack.css"):
+        self._seen_buttons: dict[str, ui.button] = {}
+        for name in ("mounts.css", "bracket.css", "pack.css"):
             ui.add_css(files("halfshaft.bench").joinpath(name).read_text(encoding="utf-8"))
         top = apart()
         self.whole = look.column().style("gap: 16px")
@@ -54,6 +64,7 @@ class PackPage:
                 with ui.element("div").classes("hm-left") as left:
                     self._left = left
                     self.scene = PackScene()
+                    seen = apart("hm-row").props('role="radiogroup" aria-label="what is seen of the boxes"')
                 with look.column():
                     layouts = apart()
                     built = apart()
@@ -62,11 +73,12 @@ class PackPage:
             more = apart()
         self.regions = [
             Region(top, self._top_key, self._top),
+            Region(seen, lambda: bool(self._box()), self._seen),
             Region(layouts, lambda: (self.laid, desk.units, self._named()), self._layouts),
             Region(built, lambda: (self.laid, self.number, self._named()), self._built),
             Region(numbers, lambda: (self.pack, desk.units), self._numbers),
-            Region(judged, lambda: (self.pack, desk.units), self._judged),
-            Region(more, lambda: (self.pack, self.number, desk.units), self._more),
+            Region(judged, lambda: (self.pack, self._box(), desk.units), self._judged),
+            Region(more, lambda: (self.pack, self._box(), self.number, desk.units), self._more),
         ]
         self.show()
         look.follow(desk, self.show)
@@ -81,6 +93,10 @@ class PackPage:
     @property
     def laid(self) -> Laid | None:
         return self.pack.laid if self.pack else None
+
+    def _box(self) -> Boxes | None:
+        """Boxes of the layout that is built."""
+        return self.desk.study.boxes if self.desk.study else None
 
     def answer(self) -> Answer | None:
         """The layout that is looked at."""
@@ -115,6 +131,9 @@ class PackPage:
             card.classes(
                 add="hm-here" if number == self.number else "", remove="" if number == self.number else "hm-here"
             )
+        for key, button in self._seen_buttons.items():
+            put(button, "aria-checked", "true" if key == self.boxes else "false")
+            button.classes(add="hm-on" if key == self.boxes else "", remove="" if key == self.boxes else "hm-on")
         self._draw()
 
     def _draw(self) -> None:
@@ -126,11 +145,16 @@ class PackPage:
             points = [point.xyz_mm for point in study.measured.points.values() if point.tied]
             stance = study.weights.stance if study.weights is not None else None
             self.scene.show(laid, stance, np.array(points, dtype=float).reshape(-1, 3))
-            self._framed = None
+            self._framed = self._boxed = None
         answer = self.answer()
         if answer is not self._held:
             self._held = answer
             self.scene.hold(laid, answer)
+        boxes = study.boxes.boxes if study.boxes is not None and self.number == laid.number else ()
+        about = (self.boxes, study.boxes, self.number)
+        if about != self._boxed:
+            self._boxed = about
+            self.scene.enclose(boxes if self.boxes else (), self.boxes == "all")
         told = (study.build.fitup, study.measured)
         if self._framed is None or any(a is not b for a, b in zip(self._framed, told, strict=True)):
             self._framed = told
@@ -170,6 +194,12 @@ class PackPage:
                 words = "Lay the modules out" if self.laid is None else "Lay them out again"
                 look.button(words, self.desk.lay_out, "" if fresh else "main")
                 ui.label(tables_pack.PACK_CAUTIONS[0]).classes("hs-faint hs-small hs-grow hs-text")
+
+    def _seen(self) -> None:
+        self._seen_buttons = {}
+        if self._box():
+            for key, words in BOXES.items():
+                self._seen_buttons[key] = look.button(words, partial(self._see, key)).props('role="radio"')
 
     def _layouts(self) -> None:
         self._cards = []
@@ -222,7 +252,9 @@ class PackPage:
 
     def _judged(self) -> None:
         if self.pack is not None:
-            draw_judged(self.pack.checks, self.desk.units, self._about)
+            boxes = self._box()
+            checks = (*self.pack.checks, *(boxes.checks if boxes else ()))
+            draw_judged(checks, self.desk.units, self._about)
 
     def _more(self) -> None:
         pack, units = self.pack, self.desk.units
@@ -234,11 +266,38 @@ class PackPage:
                 draw_table(table)
             modules = tables_pack.modules_table(pack, units, self.number)
             fold_out(modules.title, partial(draw_table, modules))
+        self._box_parts()
         with look.panel():
             for words in tables_pack.PACK_CAUTIONS:
                 ui.label(words).classes("hs-faint hs-small hs-text")
 
+    def _box_parts(self) -> None:
+        study, boxes = self.desk.study, self._box()
+        if study is None or boxes is None:
+            if study is not None and study.build.pack is not None and study.build.pack.box is not None:
+                ui.label("Its boxes are drawn when the modules are laid out.").classes("hs-faint")
+            return
+        table = tables_pack.boxes_table(boxes, self.desk.units)
+        with look.panel(table.title):
+            draw_table(table)
+            if study.box_files is not None:
+                files = study.box_files.files
+                with look.row():
+                    look.button(f"All {len(files)} files of the boxes, zipped", partial(self._zip, files), "main")
+                fold_out("Files of the boxes", partial(self._rows, files))
+
     # acts
+
+    def _rows(self, files: Sequence[CutFile]) -> None:
+        for one in files:
+            file_row(self.desk, one, "boxes/")
+
+    def _zip(self, files: Sequence[CutFile]) -> None:
+        zipped(self.desk, "boxes", files, "boxes/")
+
+    def _see(self, key: str) -> None:
+        self.boxes = key
+        self.show()
 
     def _choose(self, number: int) -> None:
         self.number = number
