@@ -6,7 +6,7 @@ export default {
   props: { view: Object },
   data: () => ({ at: 0, going: false, speed: 2, close: true }),
   computed: {
-    whole() { return this.view.seconds; },
+    whole() { return Math.ceil(this.view.seconds * 20) / 20; },  // a step of the slider
     step() {
       const steps = this.view.steps;
       let low = 0, high = steps.length - 1;
@@ -19,7 +19,7 @@ export default {
     cut() { return this.view.steps.length ? this.view.steps[this.step].c : -1; },
     words() {
       if (this.at >= this.whole) return this.view.done;
-      const told = this.cut >= 0 ? this.view.cuts[this.cut].words : this.view.home;
+      const told = this.cut >= 0 ? this.view.cuts[this.cut].words : this.step === 0 ? this.view.begin : this.view.home;
       const step = this.view.steps[this.step];
       return step ? `${told}: ${this.view.kinds[step.k]}` : told;
     },

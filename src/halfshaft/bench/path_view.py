@@ -97,6 +97,7 @@ def view_of_path(path: SheetPath) -> dict[str, Any]:
         "steps": steps,
         "cuts": cuts,
         "kinds": _STEP,
+        "begin": "at the sheet's corner",
         "home": "back to the corner",
         "done": f"done: {len(path.cuts)} cuts, {path.estimate.pierces} pierces",
         "label": f"Sheet {path.stock.name} as the torch runs over it; tap a cut to go to it",
