@@ -99,8 +99,9 @@ def revisions(
         lambda out: print_table(out, revisions_table(found)),
     )
     if any(not one.whole for one in found):
-        names = ", ".join(one.folder.name for one in found if not one.whole)
-        fail(f"damaged on the disk: {names}. Put the files back from a copy, or freeze the build anew.")
+        lines = [f"{one.folder.name}: {d.path} is {d.what}" for one in found for d in one.damage]
+        told = "\n".join(lines)
+        fail(f"damaged on the disk:\n{told}\nPut the files back from a copy, or freeze the build anew.")
 
 
 def _compared(folder: Path, names: tuple[str, str], as_json: bool) -> None:
