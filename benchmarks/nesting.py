@@ -13,7 +13,6 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import numpy as np
 from shapely.geometry import Polygon, box
 
 ROOT = Path(__file__).parents[1]
@@ -87,7 +86,7 @@ def by_fill(shapes: list[Polygon], turns: list[float], height: float, gap: float
 
 
 def demo() -> tuple[list[Polygon], list[float], float]:
-    """The demonstration's parts of all kinds together, three of each, as if cut from one sheet."""
+    """The demonstration's parts of all kinds together, two of each, as if cut from one sheet."""
     from importlib.resources import files
 
     from halfshaft.cut.nest.shape import true_shape
@@ -96,7 +95,7 @@ def demo() -> tuple[list[Polygon], list[float], float]:
 
     study = work(Path(str(files("halfshaft.demo"))), until="fold")
     shapes = [true_shape(part) for part in parts_of(study.build, study.brackets.values())]
-    return shapes * 3, [float(t) for t in np.arange(0.0, 360.0, 15.0)], 500.0
+    return shapes * 2, [0.0, 90.0, 180.0, 270.0], 500.0
 
 
 if __name__ == "__main__":

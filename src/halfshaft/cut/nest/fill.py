@@ -120,7 +120,7 @@ def _pass(ask: _Ask, free: Area, names: Sequence[str], again: bool = False) -> l
     if not asked:
         return []
     frame = () if plain else (Piece(_FRAME, one_ring(_frame(free)), (0.0,)),)
-    tries = min(int(np.clip(_WORK // len(asked), *_TRIES)), _TRIES_A_PIECE * len(asked)) // (1 if plain else 3)
+    tries = min(int(np.clip(_WORK // len(asked), *_TRIES)), _TRIES_A_PIECE * len(asked)) // (1 if plain else 5)
     tries = 1 if again else max(1, tries)
     efforts = [(number, False) for number in range(tries)] + ([(0, True)] if ask.thorough else [])
     found = []
