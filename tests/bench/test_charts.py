@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from halfshaft.bench.chart import Axis, Chart, Dots, Line, Spot, reach_to, round_step, svg
-from halfshaft.bench.choices_view import FILE, read_variants
+from halfshaft.bench.choices_view import FILE, read_variants, values_of
+from halfshaft.build.schema import Build
 
+OPTION = {"set": {"car.tyre": "x"}, "mass": "-6 kg"}
 X = np.array([0.0, 1.0, 2.0])
 
 
@@ -57,5 +59,10 @@ def test_a_file_of_variants_is_read_and_a_spoiled_one_is_none(tmp_path: Path) ->
     assert found.words == (("7.5",), ("8",))
     assert found.numbers[0].tolist() == [180, 1600, 13, 155, 1, 50]
     assert np.isnan(found.numbers[1, [0, 5]]).all()
+    told = {"part": {"gear": {"key": "car.gear.ratio", "values": [7.5, 8]}, "tyre": {"option": {"a": OPTION}}}}
+    build = Build.model_validate({"build": {"name": "b"}, "choose": told})
+    assert values_of(build, {"gear": "7.5", "tyre": "a"}) == ({"car.gear.ratio": 7.5, "car.tyre": "x"}, "tyre -6 kg")
+    with pytest.raises(ValueError, match="no longer"):
+        values_of(build, {"gear": "9"})
     file.write_text("variant,gear\nnonsense", encoding="utf-8")
     assert read_variants(tmp_path) is None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,10 @@ from nicegui import ui
 from numpy.typing import NDArray
 
 from halfshaft.bench import chart, look
+from halfshaft.bench.desk import Desk
 from halfshaft.bench.plain_table import draw_table
+from halfshaft.build import Build, BuildProblems, save_values
+from halfshaft.build.choices import choices_of
 from halfshaft.build.choose import AIMS
 from halfshaft.tables import Table
 
@@ -71,8 +74,8 @@ def read_variants(folder: Path) -> Variants | None:
 class ChoicesView:
     """`show` looks whether the file is another; two drop-downs say which aims are drawn."""
 
-    def __init__(self, box: ui.element, folder: Path) -> None:
-        self._box, self._folder = box, folder
+    def __init__(self, box: ui.element, desk: Desk) -> None:
+        self._box, self._desk, self._folder = box, desk, desk.folder
         self._seen: Any = ()
         self._found: Variants | None = None
         self._axes = [0, 0]
@@ -109,6 +112,31 @@ class ChoicesView:
                 ).props("outlined")
         self._drawn = look.column()
         self._draw()
+        with ui.element("div").classes("hr-first"):
+            for number, stands in enumerate(found.stands):
+                if stands:
+                    self._card(found, number)
+
+    def _card(self, found: Variants, number: int) -> None:
+        """A variant that stands out, and the way to take it."""
+        chosen = dict(zip(found.parts, found.words[number], strict=True))
+        with ui.element("div").classes("hr-fact hs-column"):
+            ui.label(found.stands[number]).classes("hs-title")
+            for part, option in chosen.items():
+                ui.label(f"{part}: {option}").classes("hs-small hs-text")
+            for aim, value in zip(found.aims, found.numbers[number], strict=True):
+                ui.label(f"{aim}: {_number(value)}").classes("hs-small hs-num")
+            look.button("Take this one", lambda: self._take_it(found.stands[number], chosen))
+
+    def _take_it(self, stands: str, chosen: Mapping[str, str]) -> None:
+        """Its keys are written into build.toml, as one step that can be undone."""
+        try:
+            values, adds = values_of(self._desk.build_now(), chosen)
+        except (BuildProblems, ValueError) as why:
+            self._desk.say(f"{why}: work the choices again", "care")
+            return
+        if self._desk.change(f"choice '{stands}'", lambda folder: save_values(folder, values)) and adds:
+            self._desk.say(f"Put into the ledger what it adds to the car: {adds}", "note")
 
     def _take(self, place: int, aim: Any) -> None:
         self._axes[place] = int(aim)
@@ -127,6 +155,25 @@ class ChoicesView:
                 "hs-faint hs-small hs-text"
             )
             draw_table(_table(found, self._axes[0]))
+
+
+def values_of(build: Build, chosen: Mapping[str, str]) -> tuple[dict[Any, Any], str]:
+    """What the options chosen, by part, write into the build; and in words what they add to its weight.
+
+    Raises ValueError, in words, where the build no longer has such a part or option.
+    """
+    parts = build.choose.part if build.choose is not None else {}
+    values: dict[Any, Any] = {}
+    adds = []
+    for part, option in chosen.items():
+        told = dict(choices_of(parts[part])) if part in parts else {}
+        if option not in told:
+            raise ValueError(f"{part} '{option}' is no longer among the choices")
+        one = told[option]
+        values |= {key: list(value) if isinstance(value, tuple) else value for key, value in one.set.items()}
+        if one.mass_kg:
+            adds.append(f"{part} {one.mass_kg:+.0f} kg")
+    return values, ", ".join(adds)
 
 
 def _finite(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -170,14 +217,17 @@ def _chart(found: Variants, along: int, up: int) -> chart.Chart | None:
 def _table(found: Variants, by: int) -> Table:
     """The unbeaten ones, by the aim that is drawn along."""
     kept: Sequence[int] = sorted(np.flatnonzero(found.kept).tolist(), key=lambda n: _order(found.numbers[n, by]))
-    rows = tuple(
-        (*found.words[n], *(f"{v:,.4g}" if np.isfinite(v) else "never" for v in found.numbers[n]), found.stands[n])
-        for n in kept[:_MOST_ROWS]
-    )
+    rows = tuple((*found.words[n], *(_number(v) for v in found.numbers[n]), found.stands[n]) for n in kept[:_MOST_ROWS])
     more = f", the first {_MOST_ROWS}" if len(kept) > _MOST_ROWS else ""
     first = len(found.parts)
     columns = (*found.parts, *found.aims, "")
     return Table(f"Unbeaten{more}", columns, rows, tuple(range(first, first + len(found.aims))))
+
+
+def _number(value: float) -> str:
+    if not np.isfinite(value):
+        return "never"
+    return f"{value:,.0f}" if abs(value) >= 100.0 else f"{value:.1f}"
 
 
 def _order(value: float) -> float:

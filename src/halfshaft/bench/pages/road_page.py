@@ -60,7 +60,7 @@ class RoadPage:
                 pull = apart()
                 climb = apart()
             judged = apart()
-            self.choices = ChoicesView(apart(), desk.folder)
+            self.choices = ChoicesView(apart(), desk)
             more = apart()
         self.regions = [
             Region(top, self._top_key, self._top),
