@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from halfshaft.book.buy import bolt_length_mm, buy_table, needs, total_words
+from halfshaft.book.buy import bolt_length_mm, buy_table, needs, torque_words, total_words
 from halfshaft.book.order import hole_pairs, order_of_work, room_of
 from halfshaft.build.book import BuyInput
 from halfshaft.mounts.bolts import bolt_of
@@ -84,6 +84,12 @@ def test_pairs_of_holes_are_those_between_panels_first() -> None:
             spots[own.point.rpartition(".")[2] or own.name] = panel.name
     kinds = [spots[a] == spots[b] for a, b, _, _ in pairs]
     assert kinds == sorted(kinds)
+
+
+def test_a_torque_is_told_on_the_scale_that_the_shop_reads() -> None:
+    # 1 lbf ft is 1.3558 Nm (NIST SP 811, appendix B)
+    assert torque_words(95.0, "metric") == "95 Nm"
+    assert torque_words(95.0, "inch") == "70 lbf ft (95 Nm)"
 
 
 def test_nothing_is_folded_before_it_is_cut_and_every_stage_ends_in_a_hold(corner: Study) -> None:

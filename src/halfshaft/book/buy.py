@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 from halfshaft.build.book import BuyInput
 from halfshaft.build.catalogue import bolt as bolt_row
 from halfshaft.build.catalogue import default, material
-from halfshaft.build.units import format_length, format_mass, format_thickness
+from halfshaft.build.units import MM_PER_INCH, N_PER_POUND_FORCE, format_length, format_mass, format_thickness
+from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Check, Origin, Severity, Source
 from halfshaft.cut.station import is_refused
 from halfshaft.study import Study
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 # lengths that are sold: ISO 888 for metric bolts, from memory; inch by quarters, common practice
 _METRIC_MM = (16, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 80, 90, 100, 110, 120, 130, 140, 150, 160, 180, 200)
 _INCH = tuple(quarters / 4.0 for quarters in range(2, 41))
+_NM_PER_LBF_FT = N_PER_POUND_FORCE * MM_PER_INCH * 12.0 / 1000.0
 _SOURCE = Source(Origin.DERIVED, "docs/book.md")
 
 
@@ -201,6 +203,12 @@ def length_words(seat: Seat) -> str:
     if seat.bolt.thread.inch:
         return f"{seat.bolt.name} x {format_length(length, 'inch')}, {seat.bolt.grade}"
     return f"{seat.bolt.name} x {length:g}, {seat.bolt.grade}"
+
+
+def torque_words(torque_nm: float, units: UnitSystem) -> str:
+    """What a torque wrench is set to; both scales where the shop reads inches."""
+    told = f"{torque_nm:.0f} Nm"
+    return told if units == "metric" else f"{torque_nm / _NM_PER_LBF_FT:.0f} lbf ft ({told})"
 
 
 def bolt_length_mm(seat: Seat) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from halfshaft import tables, tables_pack, tables_weights
+from halfshaft.book.buy import torque_words
 from halfshaft.book.model import Beside, Block, Grid, Judged, Judgements, Picture, Points, Section, Words
 from halfshaft.book.sheets import marked
 from halfshaft.build.units import format_length, format_mass, format_thickness
@@ -201,7 +202,7 @@ def _bolts(study: Study) -> Table:
                     ", ".join(seat.bolts),
                     seat.into,
                     seat.thread,
-                    f"{seat.preload.torque_nm:.0f} Nm",
+                    torque_words(seat.preload.torque_nm, study.build.build.units),
                     f"{seat.preload.middle_n / 1000.0:.1f} kN",
                 )
             )

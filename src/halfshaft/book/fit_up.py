@@ -350,7 +350,7 @@ def _dim_marks(
     out.append(line(spot(ends[0], there), spot(ends[1], there)))
     slash = np.array([1.1, -1.1])
     out += [line(spot(end, there) - slash, spot(end, there) + slash, thick_mm=0.3) for end in ends]
-    words = format_length(dim.length_mm, units).removesuffix(" mm")
+    words = format_length(dim.length_mm, units).removesuffix(" mm").removesuffix(" in")
     out.append(Label(spot(sum(ends) / 2.0, there), words, patch=True, turn_deg=0.0 if axis == 0 else -90.0))
     return out
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from halfshaft.book.buy import length_words
+from halfshaft.book.buy import length_words, torque_words
 from halfshaft.book.model import Tick, Ticks
 from halfshaft.build.units import format_angle, format_length
 from halfshaft.checks import Severity
@@ -110,7 +110,7 @@ def _bolting(study: Study) -> list[Tick]:
                 Tick(
                     f"{mount.name}, {seat.name}: {len(seat.bolts)} bolts {length_words(seat)}, thread {seat.thread}, "
                     f"at {', '.join(name for name in seat.bolts)}.",
-                    f"{seat.preload.torque_nm:.0f} Nm",
+                    torque_words(seat.preload.torque_nm, study.build.build.units),
                 )
             )
     rows.append(_hold("every bolt has been turned with a torque wrench and marked"))
