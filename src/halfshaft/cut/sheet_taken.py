@@ -15,7 +15,7 @@ from halfshaft.build.save import save_values
 from halfshaft.build.schema import Build
 from halfshaft.build.whole import write_whole
 from halfshaft.cut.nest.clear import label
-from halfshaft.cut.nest.model import CutSheet, Leftover, Sheets
+from halfshaft.cut.nest.model import Sheets
 from halfshaft.cut.sheet_files import offcut_dxf, offcut_row
 
 
@@ -42,10 +42,9 @@ def taken(build: Build, sheets: Sheets, name: str) -> tuple[dict[str | Keys, Any
         changes["offcut", key] = None
     elif (count := build.stock[key].count) is not None:
         changes["stock", key, "count"] = max(0, count - 1)
-    for left, own in zip(sheet.leftovers, _free_names(build, sheet), strict=True):
-        row = offcut_row(build, sheet, left) | {"dxf": f"{own}.dxf"}
-        changes["offcut", own] = row
-        files[f"{own}.dxf"] = offcut_dxf(left).encode("utf-8")
+    for left in sheet.leftovers:
+        changes["offcut", left.name] = offcut_row(build, sheet, left)
+        files[f"{left.name}.dxf"] = offcut_dxf(left).encode("utf-8")
     told = build.sheets
     gone = [label(one) for one in sheet.laid]
     cut = {(one.part.name, one.copy) for one in sheet.laid}
@@ -79,21 +78,3 @@ def laid_rows(rows: Mapping[tuple[str, int], tuple[str, float, tuple[float, floa
         row |= {"sheet": sheet, "at": [f"{at[0]:.3f} mm", f"{at[1]:.3f} mm"], "turn": f"{turn % 360.0:.4f} deg"}
         out.append(row)
     return out
-
-
-def _free_names(build: Build, sheet: CutSheet) -> list[str]:
-    """Names for the new offcuts that no offcut of the build has."""
-    taken_names = set(build.offcut)
-    out = []
-    for left in sheet.leftovers:
-        name, number = left.name, 1
-        while name in taken_names:
-            number += 1
-            name = f"{_base(left)}_{number}"
-        taken_names.add(name)
-        out.append(name)
-    return out
-
-
-def _base(left: Leftover) -> str:
-    return left.name[:34]

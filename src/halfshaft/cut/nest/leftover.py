@@ -6,7 +6,7 @@ lie wholly in the metal that is left, so that areas add up: parts, offcuts kept,
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 import shapely
@@ -19,10 +19,11 @@ from halfshaft.cut.nest.model import Blank, Leftover
 from halfshaft.cut.part import Laid
 
 _SIMPLE_MM = 0.5
+_LONGEST = 40  # of a name in a build
 
 
-def leftovers(blank: Blank, laid: Sequence[Laid], kerf_mm: float) -> tuple[Leftover, ...]:
-    """Pieces worth keeping, the largest first, in the sheet's axes."""
+def leftovers(blank: Blank, laid: Sequence[Laid], kerf_mm: float, others: Collection[str] = ()) -> tuple[Leftover, ...]:
+    """Pieces worth keeping, the largest first, in the sheet's axes; named as none of the `others` is."""
     if not laid:
         return ()
     width = float(default("sheets.keep_width").value)
@@ -33,13 +34,14 @@ def leftovers(blank: Blank, laid: Sequence[Laid], kerf_mm: float) -> tuple[Lefto
     core = left.buffer(-width / 2.0, join_style="mitre", mitre_limit=2.0)
     back = core.buffer(width / 2.0, join_style="mitre", mitre_limit=2.0).intersection(left)
     pieces = [p for p in getattr(back, "geoms", [back]) if isinstance(p, Polygon) and p.area >= least]
-    out = []
-    for number, piece in enumerate(sorted(pieces, key=lambda p: -p.area), start=1):
+    out: list[Leftover] = []
+    for piece in sorted(pieces, key=lambda p: -p.area):
         simple = _inside(piece)
         if simple.area < least:
             continue
         rings = [np.asarray(r.coords)[:-1] for r in (simple.exterior, *simple.interiors)]
-        out.append(Leftover(_name(blank, number), rings[0], tuple(rings[1:])))
+        name = _name(blank, {*others, *(left.name for left in out)})
+        out.append(Leftover(name, rings[0], tuple(rings[1:])))
     return tuple(out)
 
 
@@ -59,7 +61,11 @@ def _inside(piece: Polygon) -> Polygon:
     return orient(best)
 
 
-def _name(blank: Blank, number: int) -> str:
+def _name(blank: Blank, taken: Collection[str]) -> str:
     base = blank.table.partition(".")[2]
-    tail = f"{blank.number}" if not blank.is_offcut else ""
-    return f"{base}_{tail}_left{'' if number == 1 else number}".replace("__", "_")[:40]
+    stem = f"{base}_left" if blank.is_offcut else f"{base}_{blank.number}_left"
+    name, number = stem[:_LONGEST], 1
+    while name in taken:
+        number += 1
+        name = f"{stem[: _LONGEST - 3]}{number}"
+    return name

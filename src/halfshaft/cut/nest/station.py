@@ -43,6 +43,7 @@ def nest(build: Build, folder: Path, parts: Sequence[SheetPart], progress: Progr
     wishes = [Wish(w.part, w.copy_, w.sheet, w.turn_deg, w.at_mm) for w in told.laid]
     checks += _lost_wishes(wishes, own, rack)
     sheets: list[CutSheet] = []
+    names = set(build.offcut)
     spare: list[Blank] = []
     more: list[Blank] = []
     left_out: list[Copy] = []
@@ -53,7 +54,9 @@ def nest(build: Build, folder: Path, parts: Sequence[SheetPart], progress: Progr
         for blank, puts in filled:
             moved = tuple(replace(one, sheet=len(sheets)) for one in puts)
             checks += sheet_checks(blank, moved)
-            sheets.append(CutSheet(blank, moved, leftovers(blank, moved, build.shop.kerf_mm)))
+            kept = leftovers(blank, moved, build.shop.kerf_mm, names)
+            names |= {left.name for left in kept}
+            sheets.append(CutSheet(blank, moved, kept))
         left_out += rest
         spare += whole
         more += _more(rack[key], [blank for blank, _ in filled])
@@ -87,8 +90,8 @@ def parts_to_lay(
 
 def plates_left() -> Check:
     """Told where plates for a cut frame may be wanted and were not worked."""
-    do = "Work them with 'halfshaft sheets': it takes longer, so this run leaves them out."
-    title = "Plates for the cut frame are not on the sheets"
+    do = "'halfshaft sheets' works them: it takes longer, so this run leaves them out."
+    title = "Plates that a cut frame may want are not on the sheets"
     return Check("sheets", "frame", title, _OWN, Severity.NOTE, do, good=Good.TOLD)
 
 
