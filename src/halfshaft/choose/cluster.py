@@ -27,14 +27,14 @@ def on_cluster(sweep: Sweep, jobs: Sequence[Job], address: str) -> Iterator[tupl
         client = distributed.Client(address, timeout=WAIT_S, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as why:
         raise NoCluster(f"no cluster answers at {address} ({why}): write tcp://its-machine:8786") from None
-    with client:
-        everywhere = client.scatter(sweep, broadcast=True)
-        ahead = {client.submit(_work, everywhere, job, pure=False): job for job in jobs}
-        try:
+    try:
+        with client:
+            everywhere = client.scatter(sweep, broadcast=True)
+            ahead = {client.submit(_work, everywhere, job, pure=False): job for job in jobs}
             for one, rows in distributed.as_completed(ahead, loop=client.loop, with_results=True):
                 yield ahead[one], rows
-        finally:
-            client.cancel(list(ahead))
+    except (OSError, distributed.KilledWorker) as why:
+        raise NoCluster(f"the cluster at {address} went away ({why})") from None
 
 
 def _work(sweep: Sweep, job: Job) -> list[Driven]:

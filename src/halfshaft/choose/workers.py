@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from multiprocessing import get_context
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait as wait_for
 from typing import NamedTuple
 
 from halfshaft.choose.drive import driven
@@ -14,6 +17,10 @@ from halfshaft.choose.model import Driven, Sweep
 FEW = 4  # jobs that are sooner done than processes begun
 
 _own: Sweep | None = None
+
+
+class Ended(Exception):
+    """A process that drove cars was ended from outside, in words."""
 
 
 class Job(NamedTuple):
@@ -30,7 +37,10 @@ def jobs_of(count: int, size: int) -> list[Job]:
 
 
 def here(sweep: Sweep, jobs: Sequence[Job], processes: int = 0) -> Iterator[tuple[Job, list[Driven]]]:
-    """Each job as it is done, in any order; `processes` nought is one for each processor."""
+    """Each job as it is done, in any order; `processes` nought is one for each processor.
+
+    Raises Ended where one of the processes was killed; jobs done stay done.
+    """
     count = min(processes or _processors(), len(jobs))
     if count <= 1 or len(jobs) <= FEW:
         for job in jobs:
@@ -52,6 +62,8 @@ def here(sweep: Sweep, jobs: Sequence[Job], processes: int = 0) -> Iterator[tupl
                 job_next = next(left, None)
                 if job_next is not None:
                     ahead[pool.submit(_work, job_next)] = job_next
+    except BrokenProcessPool:
+        raise Ended("a process that drove cars was ended from outside, for want of memory perhaps") from None
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
@@ -63,6 +75,15 @@ def _processors() -> int:
 def _begin(sweep: Sweep) -> None:
     global _own  # each process holds its sweep, which is sent to it once
     _own = sweep
+    threading.Thread(target=_go_with_parent, daemon=True).start()
+
+
+def _go_with_parent() -> None:
+    """End this process when the one that began it is gone, killed perhaps: it would wait for work for ever."""
+    parent = parent_process()
+    if parent is not None:
+        wait_for([parent.sentinel])
+        os._exit(1)
 
 
 def _work(job: Job) -> list[Driven]:

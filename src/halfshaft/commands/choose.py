@@ -45,6 +45,7 @@ def choose(
         say(as_json, lambda: plain_choose.choice(found), show)
 
     from halfshaft.choose.cluster import NoCluster
+    from halfshaft.choose.workers import Ended
 
     try:
         if as_json or not err.is_terminal:
@@ -59,6 +60,9 @@ def choose(
         raise typer.Exit(1) from None
     except (NoCluster, ValueError) as why:
         err.print(Text(f"{str(why)[:1].upper()}{str(why)[1:]}", "bold red"))
+        raise typer.Exit(1) from None
+    except Ended as why:
+        err.print(Text(f"Stopped: {why}. The same command goes on where this one was.", "bold red"))
         raise typer.Exit(1) from None
     except OSError as why:
         err.print(Text(f"Cannot write to {folder / 'out' / 'choose'}: {why.strerror or why}", "bold red"))
