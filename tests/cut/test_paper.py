@@ -13,6 +13,7 @@ from shapely import union_all
 from shapely.geometry import box
 
 from halfshaft.build import Build, BuildProblems, load
+from halfshaft.build.paper import PaperCheckInput
 from halfshaft.cut.paper import paper_pdf
 from halfshaft.cut.tiles import Paper, row_letters, tiling
 from halfshaft.cut.typeset import SIZES_MM
@@ -183,6 +184,15 @@ def test_what_the_builder_measured_corrects_the_templates(tmp_path: Path) -> Non
     # the printer that made 99.2 mm of 100 mm makes 100 mm of it now
     assert (across[1] - across[0]) * 0.992 == pytest.approx(100.0, abs=0.1)
     assert (up[-1] - up[1]) * 1.005 == pytest.approx(100.0, abs=0.1)
+
+
+def test_one_way_measured_corrects_that_way_alone_and_inch_builds_read_the_4_in_length(tmp_path: Path) -> None:
+    told = shop_build(tmp_path / "a", 'paper_check = { along = "100.4 mm" }').shop.paper_check
+    assert told is not None
+    assert told.scale("metric") == pytest.approx((1.0, 1.004))
+    # 4 in are 101.6 mm
+    inch = PaperCheckInput(across="3.98 in", along="101.2 mm")
+    assert inch.scale("inch") == pytest.approx((3.98 / 4.0, 101.2 / 101.6))
 
 
 @pytest.mark.parametrize("line", [

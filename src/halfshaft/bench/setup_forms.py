@@ -15,9 +15,11 @@ from halfshaft.bench.meshes import draw_meshes
 from halfshaft.bench.typed import names_of, value_of
 from halfshaft.build import BuildProblems, save_values
 from halfshaft.build.catalogue import instrument, materials
+from halfshaft.build.paper import check_length_mm
 from halfshaft.build.schema import Build, Cutter, FaceWay
 from halfshaft.build.units import format_length, length_to_write
 
+PAPER_CHECK = {"across": "short side, or across a roll", "along": "long side, or along a roll"}
 SHOP = {
     "kerf": "width of the cut",
     "cut_spread": "a cut edge is true to ±",
@@ -83,6 +85,12 @@ def _shop(desk: Desk, build: Build) -> None:
                 _field(desk, ("shop", key), words, partial(_of_shop, desk, key))
             for tool, words in TOOLS.items():
                 _field(desk, ("instrument", tool, "spread"), f"{words}: true to ±", partial(_of_tool, desk, tool))
+        check = format_length(check_length_mm(desk.units), desk.units)
+        ui.label(f"Paper templates: what a check length of {check} measures on your print.").classes("hs-faint")
+        with ui.element("div").classes("hs-fields"):
+            for key, words in PAPER_CHECK.items():
+                _field(desk, ("shop", "paper_check", key), words, partial(_printed, desk, key))
+            _field(desk, ("shop", "roll_width"), "width of a roll, if any", partial(_roll, desk))
 
 
 def _of_shop(desk: Desk, key: str, build: Build) -> tuple[str, str]:
@@ -91,6 +99,18 @@ def _of_shop(desk: Desk, key: str, build: Build) -> tuple[str, str]:
     if build.shop.given(name):
         return (_written(value, name, desk), "")
     return ("", format_length(value, desk.units) if name.endswith("_mm") else _written(value, name, desk))
+
+
+def _roll(desk: Desk, build: Build) -> tuple[str, str]:
+    width = build.shop.roll_width_mm
+    return ("" if width is None else length_to_write(width, desk.units), "")
+
+
+def _printed(desk: Desk, key: str, build: Build) -> tuple[str, str]:
+    told = build.shop.paper_check
+    length = getattr(told, f"{key}_mm") if told is not None else None
+    right = check_length_mm(desk.units) if told is None else told.length(desk.units)
+    return ("" if length is None else length_to_write(length, desk.units), format_length(right, desk.units))
 
 
 def _of_tool(desk: Desk, tool: str, build: Build) -> tuple[str, str]:
