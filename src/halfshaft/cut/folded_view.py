@@ -32,6 +32,7 @@ class Paint:
     fill: str
     thick_mm: float = 0.0
     panel: str = ""
+    lies: bool = False  # on the car or the unit
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,7 +221,7 @@ def _slab_paints(piece: _Piece, whole: Polygon, toward: Array, screen: Array) ->
     base = _LYING if panel.contact == shown else _BARE
     normal = rotation[:, 2] * (1.0 if top > 0.0 else -1.0)
     rings = tuple(flat(np.asarray(ring.coords)[:-1], top) for ring in (shape.exterior, *shape.interiors))
-    yield Paint(rings, _shade(normal, base), panel=panel.name)
+    yield Paint(rings, _shade(normal, base), panel=panel.name, lies=panel.contact == shown)
     edge = shape.boundary.intersection(rim)
     for line in shapely.get_parts(shapely.line_merge(edge) if edge.geom_type == "MultiLineString" else edge):
         if line.geom_type == "LineString" and line.length > 1e-3:
