@@ -85,10 +85,12 @@ def view_of(
     front = back + stance.wheelbase_mm
     half = 0.5 * max(stance.track_front_mm, stance.track_rear_mm)
     body = [_or(ends_mm[0], back - 850.0), _or(ends_mm[1], front + 780.0), half + 0.5 * _TYRE_MM[1]]
-    x = [line.at_mm[0] for line in lines]
-    y = [abs(line.at_mm[1]) for line in lines]
-    low = [min([body[0], *x]) - 60.0, -max([body[2], *y])]
-    high = [max([body[1], *x]) + 60.0, max([body[2], *y])]
+    # as wide as what is saved: the drawing must not shrink under a thing that is dragged
+    saved = [(line.at_mm, 0.5 * _side(line)) for line in was.ledger if line.table != "out"]
+    low_x = min([body[0], *(at[0] - side for at, side in saved)])
+    high_x = max([body[1], *(at[0] + side for at, side in saved)])
+    out = max([body[2], *(abs(at[1]) + side for at, side in saved)])
+    low, high = [low_x - 60.0, -out], [high_x + 60.0, out]
     state = now.heaviest
     return {
         "low": _plain(low),
