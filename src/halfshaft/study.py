@@ -451,9 +451,10 @@ def _weighed(
     own = _only(build, "weights", "mounts", "car", "pack")  # the wheelbase and the wheels may be told there
     wanted = counts_pack(build.weights, build)
     laid = packed.weight if wanted and packed is not None else None
+    others = packed.weights if laid is not None and packed is not None else ()
     if not wanted:
         own = own.model_copy(update={"pack": None})
-    return step("weights", (own, measured, laid), partial(weights_with_pack, own, measured, laid))
+    return step("weights", (own, measured, laid, others), partial(weights_with_pack, own, measured, laid, others))
 
 
 def _car_weighed(found: Weights | None) -> Weighed | None:

@@ -71,6 +71,11 @@ def test_the_layout_s_modules_are_weighed_where_they_lie(tmp_path: Path) -> None
     moment = 520 * 2450 - 160 * 2300 + 4 * 11.8 * 1.35 * centre
     assert found.empty.mass_kg == pytest.approx(mass)
     assert found.empty.front_share == pytest.approx(moment / mass / 2450)
+    # and what each other layout would give stands beside it
+    told = next(c.do for c in found.checks if c.title == "Share of the weight in front by layouts")
+    for number, answer in enumerate(pack.laid.answers, 1):
+        share = (520 * 2450 - 160 * 2300 + 4 * 11.8 * 1.35 * float(answer.layout.centre_mm[0])) / mass / 2450
+        assert f"layout {number} {round(100 * share)}/{100 - round(100 * share)}" in told
 
 
 def test_the_pack_is_never_counted_twice(tmp_path: Path) -> None:

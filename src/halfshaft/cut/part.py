@@ -160,9 +160,10 @@ def parts_of(
     Order: what is needed first comes first.
     """
     kerf = build.shop.kerf_mm
-    told = tuple(brackets)
+    told, boxes = tuple(brackets), tuple(boxes)
     found: list[SheetPart] = []
-    for made in coupons_of(build, told):
+    of_sheet = [*told, *(piece.bracket for box in boxes for piece in box.pieces)]
+    for made in coupons_of(build, of_sheet):
         key = sheet_key(build, made.part.sheet)
         found.append(sheet_part(laid(made.part), "coupon", "fold it to find the pivot", key, kerf))
     for bracket in told:

@@ -11,7 +11,7 @@ from halfshaft.checks import Assumed, Check
 from halfshaft.pack.bay import Bay, Keep
 from halfshaft.pack.cold import ColdTable
 from halfshaft.pack.layout import Layout
-from halfshaft.pack.mass import Lump, PackWeight, Room, Spot
+from halfshaft.pack.mass import Lump, PackWeight, Room, Spot, lumps_of
 from halfshaft.pack.retention import Retention
 from halfshaft.pack.strings import Strings
 
@@ -98,15 +98,28 @@ class Pack:
 
     @property
     def weight(self) -> PackWeight | None:
-        """What a ledger takes of it; None where no layout was found, or places were not asked for."""
+        """What a ledger takes of the layout that is built; None where there is none, or places were not asked for."""
         laid = self.laid
-        if laid is None or laid.chosen is None:
-            return None
+        return None if laid is None or laid.chosen is None else self.weight_of(laid.number)
+
+    @property
+    def weights(self) -> tuple[PackWeight, ...]:
+        """The same of every layout."""
+        return () if self.laid is None else tuple(self.weight_of(n + 1) for n in range(len(self.laid.answers)))
+
+    def weight_of(self, number: int) -> PackWeight:
+        """What a ledger takes of one layout, from 1. Raises ValueError where places were not asked for, IndexError for
+        a layout that there is not.
+        """
+        laid = self.laid
+        if laid is None:
+            raise ValueError("the pack was not laid out")
         each = self.modules_kg / self.modules
-        layout = laid.chosen.layout
+        layout = laid.answers[number - 1].layout
         spots = tuple(Spot(f"{m.string + 1}.{m.place + 1}", m.bay, m.centre_mm) for m in layout.modules)
         rooms = tuple(
             Room(bay.name, np.asarray(bay.pose.apply(bay.size_mm / 2.0)), max(most - held, 0))
             for bay, (most, _), held in zip(laid.bays, laid.most, layout.counts, strict=True)
         )
-        return PackWeight(laid.number, each, self.mass_kg / self.modules_kg - 1.0, spots, laid.lumps, rooms)
+        lumps = lumps_of(layout.modules, laid.bays, each)
+        return PackWeight(number, each, self.mass_kg / self.modules_kg - 1.0, spots, lumps, rooms)

@@ -11,12 +11,13 @@ from halfshaft.build import Build
 from halfshaft.build.catalogue import default
 from halfshaft.build.cross_weights import counts_pack
 from halfshaft.build.weights import ItemInput, PlaceInput, WeightsInput
-from halfshaft.checks import Assumed, Check, Origin, Source, worst_first
+from halfshaft.checks import Assumed, Check, Good, Origin, Severity, Source, worst_first
 from halfshaft.measure.model import Measured
 from halfshaft.pack.mass import PackWeight
 from halfshaft.weights.model import Weights
 from halfshaft.weights.station import weights_of
-from halfshaft.weights.verdict import refused
+from halfshaft.weights.verdict import OWN, STATION, refused
+from halfshaft.weights.words import split_words
 
 Array = NDArray[np.float64]
 
@@ -81,11 +82,32 @@ def with_modules(build: Build, pack: PackWeight | None) -> tuple[Build, tuple[As
         return build, (), (refused("the pack", "It is left out of the sums", str(why)),)
 
 
-def weights_with_pack(build: Build, measured: Measured, pack: PackWeight | None) -> Weights:
-    """All that [weights] tells, the pack's modules from its layout where the ledger leaves them to it."""
+def weights_with_pack(
+    build: Build, measured: Measured, pack: PackWeight | None, layouts: tuple[PackWeight, ...] = ()
+) -> Weights:
+    """All that [weights] tells, the pack's modules from its layout where the ledger leaves them to it.
+
+    `layouts` are all there are: how each would part the weight is told as a check.
+    """
     own, listed, more = with_modules(build, pack)
     found = weights_of(own, measured)
+    if pack is not None and len(layouts) > 1 and found.empty is not None:
+        more = (*more, _compared(build, measured, pack.number, layouts))
     if not listed and not more:
         return found
     checks = tuple(worst_first([*found.checks, *more]))
     return replace(found, checks=checks, assumed=tuple(dict.fromkeys([*found.assumed, *listed])))
+
+
+def _compared(build: Build, measured: Measured, built: int, layouts: tuple[PackWeight, ...]) -> Check:
+    """How each layout of the pack would part the weight of the empty car."""
+    shares = {}
+    for one in layouts:
+        own, _, _ = with_modules(build, one)
+        empty = weights_of(own, measured, suggest=False).empty
+        if empty is not None:
+            shares[one.number] = empty.front_share
+    told = ", ".join(f"layout {number} {split_words(share)}" for number, share in shares.items())
+    do = f"Front over rear by layout of the pack: {told}. Write layout in [pack] for another."
+    title = "Share of the weight in front by layouts"
+    return Check(STATION, f"layout {built}", title, OWN, Severity.NOTE, do, 100.0 * shares[built], None, "%", Good.TOLD)
