@@ -90,6 +90,17 @@ def test_a_link_out_of_the_folder_is_no_input(copy: Path, tmp_path: Path) -> Non
     assert not any(name.startswith(("out/", "revisions/")) for name in inputs_of(copy))
 
 
+def test_a_link_inside_a_revision_is_damage_and_a_link_for_all_of_them_is_refused(copy: Path, tmp_path: Path) -> None:
+    folder = next((copy / "revisions").iterdir())
+    away = tmp_path / "away"
+    (folder / "files").rename(away)
+    (folder / "files").symlink_to(away)
+    assert any(d.path == "files/corner/corner.dxf" and d.what == "missing" for d in read(folder).damage)
+    (copy / "revisions").rename(tmp_path / "elsewhere")
+    (copy / "revisions").symlink_to(tmp_path / "elsewhere")
+    assert revisions(copy) == []
+
+
 def test_a_revision_is_found_by_number_and_a_wrong_name_is_told(copy: Path) -> None:
     assert chosen(copy, "1").folder.name.startswith("r001")
     with pytest.raises(ValueError, match="no revision '7'; there are: r001"):

@@ -85,6 +85,8 @@ def freeze(study: Study, note: str = "") -> Frozen:
     manifest["when"] = datetime.now(UTC).strftime("%Y-%m-%d %H:%M")
     manifest["seal"] = _seal(manifest)
     root = study.folder / FOLDER
+    if root.is_symlink():
+        raise Unwritable(f"{root} is a link: put a folder in its place")
     try:
         root.mkdir(exist_ok=True)
         scratch = Path(mkdtemp(prefix=".new-", dir=root))
@@ -172,7 +174,7 @@ def _seal(manifest: Mapping[str, Any]) -> str:
 def revisions(folder: Path) -> list[Revision]:
     """All that stand in the build folder, oldest first, each looked over file by file."""
     root = folder / FOLDER
-    if not root.is_dir():
+    if not root.is_dir() or root.is_symlink():  # a link may lead anywhere
         return []
     found = [p for p in root.iterdir() if p.is_dir() and not p.is_symlink() and not p.name.startswith(".")]
     return [read(path) for path in sorted(found, key=lambda p: (_number(p.name), p.name))]
@@ -202,7 +204,7 @@ def read(path: Path) -> Revision:
             damage.append(Damage(MANIFEST, "changed"))
             continue
         try:
-            if target.is_symlink() or not target.is_file():
+            if not target.is_file() or not target.resolve().is_relative_to(path.resolve()) or target.is_symlink():
                 damage.append(Damage(inside, "missing"))
             elif sha256(target.read_bytes()).hexdigest() != wanted:
                 damage.append(Damage(inside, "changed"))
