@@ -252,9 +252,9 @@ def _worked(
     if until in _MOUNTS:
         return replace(so_far, brackets=brackets, mounts=mounts, seconds=seconds)
     so_far = replace(so_far, brackets=brackets, mounts=mounts)
-    so_far = _on_sheets(so_far, build, meshes, step, seconds, until == "sheets", progress)
+    so_far = _on_sheets(so_far, build, meshes, step, until == "sheets", progress)
     if until == "sheets":
-        return replace(so_far, seconds=seconds)
+        return replace(_with_sheet_files(so_far, seconds), seconds=seconds)
     so_far = replace(so_far, road=_driven(build, folder, packed, weighed, step, progress))
 
     start = perf_counter()
@@ -263,7 +263,8 @@ def _worked(
     seconds["cut"] = perf_counter() - start
     if build.fitup is not None:
         files = replace(files, checks=(*files.checks, *_fit_up_files(out, digest(wish, as_read, meshes))))
-    return replace(so_far, files=files, seconds=seconds)
+    # after the others: where those cannot be written, nothing is
+    return replace(_with_sheet_files(so_far, seconds), files=files, seconds=seconds)
 
 
 def _fitted_up(
@@ -360,17 +361,12 @@ def _on_sheets(
     build: Build,
     meshes: tuple[tuple[str, str], ...],
     step: Callable[[str, tuple[Any, ...], Callable[[], Any]], Any],
-    seconds: dict[str, float],
     wholly: bool,
     progress: Progress | None,
 ) -> Study:
-    """Parts laid on sheets, the torch's path over them, files of both in out/sheets.
-
-    `wholly` with plates for the frame, which take longer.
-    """
+    """Parts laid on sheets, the torch's path over them; `wholly` with plates for the frame, which take longer."""
     from halfshaft.cut.nest.station import nest, parts_to_lay, plates_left
-    from halfshaft.cut.path.station import path_files, paths_of
-    from halfshaft.cut.sheet_files import FOLDER, write_sheets
+    from halfshaft.cut.path.station import paths_of
 
     folder, measured, brackets = so_far.folder, so_far.measured, so_far.brackets
     plates: tuple[Bracket, ...] = ()
@@ -396,10 +392,21 @@ def _on_sheets(
         laid = replace(laid, checks=(*laid.checks, plates_left()))
     table = _only(build, "shop", "cutter")
     torch = step("paths", (table, own, drawings, *parts), partial(paths_of, table, laid))
+    return replace(so_far, sheets=laid, paths=torch)
+
+
+def _with_sheet_files(so_far: Study, seconds: dict[str, float]) -> Study:
+    """Files of the sheets and of the paths over them in out/sheets."""
+    from halfshaft.cut.path.station import path_files
+    from halfshaft.cut.sheet_files import FOLDER, write_sheets
+
+    build, laid, torch = so_far.build, so_far.sheets, so_far.paths
+    assert laid is not None
+    assert torch is not None
     start = perf_counter()
-    files = write_sheets(build, laid, folder / "out" / FOLDER, path_files(build, torch))
+    files = write_sheets(build, laid, so_far.folder / "out" / FOLDER, path_files(build, torch))
     seconds["sheet files"] = perf_counter() - start
-    return replace(so_far, sheets=laid, paths=torch, sheet_files=files)
+    return replace(so_far, sheet_files=files)
 
 
 def _print_of(file: Path) -> str:

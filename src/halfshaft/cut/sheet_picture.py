@@ -31,6 +31,7 @@ _LIST = 300.0  # room for the list of parts
 _PAD = 26.0
 _TALL = 620.0
 _LINE = 21.0
+_LONGEST = 44  # letters in a line of the list
 _ENLARGE = 0.3  # share of the sheet under which its busy part is shown enlarged
 _INK, _SOFT, _SHEET, _PART, _KEPT = "#1d2733", "#5d6b7a", "#f2f0ea", "#c9d8e6", "#dfeadb"
 
@@ -263,8 +264,8 @@ def _size_words(sheet: CutSheet, units: UnitSystem) -> str:
 def _listed(sheet: CutSheet, units: UnitSystem) -> list[tuple[str, bool, bool]]:
     rows: list[tuple[str, bool, bool]] = [("Parts", True, False)]
     for number, one in enumerate(sheet.laid, start=1):
-        turn = f", turned {one.rotation_deg:.4g}°" if one.rotation_deg else ""
-        rows.append((f"{number}  {label(one)}{turn}"[:44], False, False))
+        name, turn = f"{number}  {label(one)}", f", turned {one.rotation_deg:.4g}°" if one.rotation_deg else ""
+        rows.append((name + turn if len(name + turn) <= _LONGEST else name[:_LONGEST], False, False))
     rows += [("", False, False), ("Yield", True, False)]
     rows.append((f"{100 * sheet.of_sheet:.0f} % of the sheet", False, False))
     rows.append((f"{100 * sheet.of_used:.0f} % of what is used up", False, False))
