@@ -236,7 +236,7 @@ class PackPage:
         if laid is None or self.answer() is None:
             return
         if self.number == laid.number == self._named():
-            ui.label(f"Layout {self.number} is the one that is built and weighed.").classes("hs-faint")
+            ui.label(f"Layout {self.number} is the one that is built.").classes("hs-faint")
         else:
             look.button(f"Build layout {self.number}", self._save, "main")
 

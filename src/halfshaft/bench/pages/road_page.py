@@ -140,7 +140,8 @@ class RoadPage:
             if plug is not None:
                 gained = format_way(plug.ten_minutes_m, units)
                 _fact(f"in ten minutes at {plug.name}", gained, "from a charge of 10 %")
-            _fact("0 to 100 km/h", tables.seconds_words(road.pull.hundred_s), "with what the tyres hold")
+            sprint = ("0 to 100 km/h", road.pull.hundred_s) if units == "metric" else ("0 to 60 mph", road.pull.sixty_s)
+            _fact(sprint[0], tables.seconds_words(sprint[1]), "with what the tyres hold")
             _fact("top speed", format_speed(road.pull.top_m_s, units), "")
 
     def _ranges(self) -> None:
