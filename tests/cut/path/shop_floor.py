@@ -75,7 +75,7 @@ def reachable(figures: tuple[Figure, ...], kerf: float, least_hole: float) -> Po
 
 def apart(a: Polygon, b: Polygon) -> float:
     """Most that one edge lies off the other, either way."""
-    edges = [shapely.segmentize(g.boundary, 1.0) for g in (a, b)]
+    edges = [shapely.segmentize(g.boundary, 2.0) for g in (a, b)]
     for edge in edges:
         shapely.prepare(edge)
     spots = [shapely.points(shapely.get_coordinates(edge)) for edge in edges]

@@ -23,7 +23,7 @@ def filled(curves: tuple[Curve, ...], outer: bool) -> shapely.Geometry:
     return solid.difference(shapely.union_all([ring for ring, same in rings if not same]))
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(seed=st.integers(0, 10**6), distance=st.floats(0.1, 9.0), outer=st.booleans())
 def test_offset_of_any_outline_is_the_buffer_of_its_chords_with_true_distances(seed, distance, outer) -> None:
     own = outline(np.random.default_rng(seed))
