@@ -43,7 +43,9 @@ def measured(study: Study) -> Section:
     found, units = study.measured, study.build.build.units
     test = found.global_test
     used = sum(1 for r in found.readings if r.used)
-    verdict = "they agree as well as the tools' spreads say" if test.ok else "they do not agree as the spreads say"
+    verdict = "they agree as well as the tools' spreads say"
+    if not test.ok:
+        verdict = f"they agree {'worse' if test.chi2 > test.high else 'better'} than the tools' spreads say"
     words = (
         f"{len(found.points)} points and {len(found.faces)} faces from {used} readings used, "
         f"{test.degrees_of_freedom} more than needed; taken together, {verdict} (spread {test.sigma0:.2f} of what was "

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import MultiPoint
 
 from halfshaft.book.views import FROM_ABOVE, FROM_FRONT, FROM_LEFT, Look, fewer, seen
 from halfshaft.build.units import format_length
@@ -26,6 +27,7 @@ Things = list[tuple[str, list[MeshSolid]]]
 
 # reductions: ISO 5455 has 2, 5, 10, 20, 50; 15 is kept for frames that 10 is too large for; inch: powers of two and 12
 SCALES = {"metric": (1, 2, 5, 10, 15, 20, 25, 50), "inch": (1, 2, 4, 8, 12, 16, 24, 48)}
+_FACE_MM = 1.0  # how thick a face is drawn of which nothing but points is known
 _AROUND_MM = 50.0  # of the frame, drawn beyond unit and brackets
 _GAP_MM, _DIM_MM = 9.0, 6.0  # between a view and its first dimension; from one to the next
 _THICK = {"bracket": 0.4, "unit": 0.25, "member": 0.25, "other": THIN_MM}
@@ -97,6 +99,8 @@ def fit_up_drawing(study: Study, projection: str, room_mm: tuple[float, float]) 
         f"{projection} angle projection, drawn 1 : {scale}. Brackets thick, hidden edges of them dashed; chain lines: "
         "the car's centre line, the axle's station and the half-shafts' line."
     )
+    if any(name.startswith("face ") for name, _ in things):
+        note += " No member of the frame is told: thin lines go round the points read on each of its faces."
     return FitUpDrawing(Drawing(size, tuple(marks), 1.0 / scale), scale, letters, note[0].upper() + note[1:])
 
 
@@ -141,7 +145,28 @@ def _things(study: Study) -> tuple[Things, dict[str, str], dict[str, Array]]:
             things.append(("unit", [mesh.moved(piece.solid, pose) for piece in scene.unit.pieces]))
             kinds["unit"] = "unit"
             outputs = {str(out.side): pose.apply(out.centre_mm) for out in scene.unit.outputs}
+    if "member" not in kinds.values():  # nobody told the frame: what was measured of it stands in its place
+        for name, solid in _faces(study).items():
+            things.append((f"face {name}", [solid]))
+            kinds[f"face {name}"] = "other"
     return things, kinds, outputs
+
+
+def _faces(study: Study) -> dict[str, MeshSolid]:
+    """Each measured face as a thin plate round the points that were read on it."""
+    out = {}
+    for name, face in study.measured.faces.items():
+        spots = [study.measured.points[p].xyz_mm for p in face.points if p in study.measured.points]
+        if len(spots) < 3 or not face.tied:
+            continue
+        normal = face.plane.normal
+        across = np.cross(normal, [0.0, 0.0, 1.0] if abs(normal[2]) < 0.9 else [1.0, 0.0, 0.0])
+        across /= np.linalg.norm(across)
+        pose = Pose(np.column_stack([across, np.cross(normal, across), normal]), face.middle_mm)
+        hull = MultiPoint(pose.inverse().apply(np.array(spots))[:, :2]).convex_hull
+        if hull.geom_type == "Polygon" and hull.area > 1.0:
+            out[name] = mesh.prism(hull, -_FACE_MM, 0.0, pose)
+    return out
 
 
 def _dimension(
