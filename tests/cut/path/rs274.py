@@ -43,7 +43,7 @@ class Step:
     sweep: float = 0.0
     line: int = 0
 
-    def points(self, deviation: float = 0.003) -> list[tuple[float, float]]:
+    def points(self, deviation: float = 0.001) -> list[tuple[float, float]]:
         """Corners of straight runs along the step, first and last among them."""
         if self.kind != "arc":
             return [self.start[:2], self.end[:2]]
