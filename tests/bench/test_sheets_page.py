@@ -39,6 +39,7 @@ def test_parts_are_laid_moved_by_hand_told_when_they_clash_and_kept(
     parts.nth(1).wait_for(timeout=60_000)
     count = parts.count()
     expect(page.get_by_text("nothing clashes")).to_be_visible()
+    expect(page.get_by_text("Laid by the bench")).to_be_visible()
     assert (small_folder / "out" / "sheets" / "stock.rack-1.svg").is_file()
 
     # one dragged over another: both are shown, and in words

@@ -70,6 +70,12 @@ laid = [{ part = "a", copy = 2, sheet = "offcut.bit", at = ["1 in", 30], turn = 
             "reaches over the edge",
             "",
         ),
+        (
+            '[offcut.o]\nsheet = "plate"\noutline = [[0,0],[300,0],[0,300]]\n'
+            "openings = [[[20,20],[90,20],[20,90]], [[30,30],[95,25],[25,95]]]",
+            "run into each other",
+            "one hole",
+        ),
         ('[offcut.o]\nsheet = "plate"\ndxf = "gone.dxf"', "there is no file", "in the folder"),
         ('[offcut.o]\nsheet = "plate"\ndxf = "../gone.dxf"', "outside the build folder", ""),
         ('[offcut.o]\nsheet = "plate"\ndxf = "gone.svg"', "is no DXF", ""),

@@ -74,6 +74,8 @@ def _outline(tables: Tables, path: Keys, told: OffcutInput, folder: Path) -> Non
     whole = Polygon(told.outline)
     if any(not whole.contains(Polygon(ring)) for ring in told.openings):
         tables.fault((*path, "openings"), "an opening that reaches over the edge", "Write it as part of the outline")
+    elif not Polygon(told.outline, told.openings).is_valid:
+        tables.fault((*path, "openings"), "openings that run into each other", "Write what is one hole as one opening")
     x0, y0, x1, y1 = whole.bounds
     if max(x1 - x0, y1 - y0) > _MOST_MM:
         tables.fault((*path, "outline"), f"a piece {max(x1 - x0, y1 - y0):g} mm long", "Write its corners in mm")
