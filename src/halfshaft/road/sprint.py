@@ -114,7 +114,9 @@ def _sprint(car: Car, day: Day, charge: float, cars: int) -> Sprint:
         dt = np.where(force > 0.0, (car.mass_kg + car.rotating_kg) / force * dv, np.inf)
     edge = np.concatenate([np.zeros((cars, 1)), v + dv / 2.0], axis=1)
     t = np.concatenate([np.zeros((cars, 1)), np.cumsum(dt, axis=1)], axis=1)
-    s = np.concatenate([np.zeros((cars, 1)), np.cumsum(dt * v, axis=1)], axis=1)
+    # a car that does not move has no way to go in endless time
+    ds = np.where(np.isfinite(dt), np.where(np.isfinite(dt), dt, 0.0) * v, np.inf)
+    s = np.concatenate([np.zeros((cars, 1)), np.cumsum(ds, axis=1)], axis=1)
 
     def reach(target: float, of: Array, give: Array) -> Array:
         return np.array([np.interp(target, a, b, right=np.inf) for a, b in zip(of, give, strict=True)])
