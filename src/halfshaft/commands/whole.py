@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from halfshaft import plain_study, tables
+from halfshaft import plain_study, tables, tables_sheets
 from halfshaft.commands.book import make_book, make_kit
 from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, worked
 
@@ -23,6 +23,8 @@ def run(folder: BuildDir, as_json: Json = False) -> None:
         print_table(out, tables.brackets_table(study.brackets.values(), units))
         failed = [c for c in study.checks if not c.ok]
         print_checks(out, failed, units, "To settle, worst first")
+        if study.sheets is not None:
+            print_table(out, tables_sheets.sheets_table(study.sheets, units), only=(0, 3, 4, 5, 6, 7, 8))
         assert study.files is not None
         print_table(out, tables.files_table(study.files))
         worked = sum(study.seconds.values())
