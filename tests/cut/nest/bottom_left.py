@@ -21,9 +21,9 @@ def bottom_left(shapes: list[Polygon], turns_deg: list[float], height: float) ->
         best: tuple[float, float, float, Polygon] | None = None
         for turn in turns_deg:
             there = affinity.rotate(shape, turn, origin=(0.0, 0.0))
-            x0, y0, x1, y1 = there.bounds
+            x0, y0, _, y1 = there.bounds
             there = affinity.translate(there, -x0, -y0)
-            wide, tall = x1 - x0, y1 - y0
+            tall = y1 - y0
             if tall > height + _TOUCH:
                 continue
             for x, y in _spots(placed, tall, height):
@@ -36,7 +36,6 @@ def bottom_left(shapes: list[Polygon], turns_deg: list[float], height: float) ->
                     break
         assert best is not None, "a shape higher than the strip"
         placed.append(best[3])
-        del wide
     return max(s.bounds[2] for s in placed), placed
 
 
@@ -44,8 +43,9 @@ def _spots(placed: list[Polygon], tall: float, height: float) -> list[tuple[floa
     xs, ys = {0.0}, {0.0, height - tall}
     for shape in placed:
         x0, y0, x1, y1 = shape.bounds
-        xs |= {x0, x1} | {float(x) for x, _ in shape.exterior.coords}
-        ys |= {y0, y1, y0 - tall} | {float(y) for _, y in shape.exterior.coords}
+        corners = shape.exterior.simplify(1.0).coords
+        xs |= {x0, x1} | {float(x) for x, _ in corners}
+        ys |= {y0, y1, y0 - tall} | {float(y) for _, y in corners}
     fits = sorted(y for y in ys if -_TOUCH <= y <= height - tall + _TOUCH)
     return [(x, y) for x in sorted(xs) for y in fits]
 
