@@ -75,3 +75,12 @@ def test_parts_are_laid_moved_by_hand_told_when_they_clash_and_kept(
     page.get_by_role("button", name="undo parts laid by hand").click()
     expect(page.get_by_role("button", name="redo parts laid by hand")).to_be_enabled()
     assert load(small_folder).sheets is None
+
+    page.get_by_role("button", name="Lay them again").click()
+    page.get_by_role("button", name="stock.rack 1 is cut").click()
+    expect(page.get_by_role("button", name="undo stock.rack 1 is cut")).to_be_enabled()
+    build = load(small_folder)
+    assert build.stock["rack"].count == 1
+    assert build.sheets is not None
+    assert len(build.sheets.done) == count
+    assert "rack_1_left" in build.offcut

@@ -22,6 +22,7 @@ from halfshaft.bench.sheet_hand import Hand, Id, Moved, free_place, id_of, kinds
 from halfshaft.bench.sheet_view import SheetBoard, laid_of, part_of, view_of, word_of
 from halfshaft.build import save_values
 from halfshaft.build.units import MM_PER_INCH, format_length
+from halfshaft.build.whole import write_whole
 from halfshaft.cut.cautions import CUTTING
 from halfshaft.study import Study
 
@@ -103,7 +104,7 @@ class SheetsPage:
         return not self._told_clashes()
 
     def _saving_key(self) -> Any:
-        return self.found is None, bool(self.moved), self._clear(), bool(self.found and self.found.by_hand)
+        return self.found, self.key, bool(self.moved), self._clear(), self.desk.sheets_behind
 
     def _top_key(self) -> Any:
         study = self.desk.study
@@ -245,6 +246,14 @@ class SheetsPage:
                 look.button("Let the bench lay them all", self._lay_anew)
             else:
                 ui.label("Laid by the bench. What you move stays where you put it, once saved.").classes("hs-faint")
+        own = [] if self.moved or self.hand is None else [s.blank.name for s in self.hand.sheets if s.laid]
+        if own and not self.desk.sheets_behind:
+            with look.panel("Once a sheet has been cut"):
+                ui.label("It leaves the stock, what is kept of it becomes an offcut, its parts are done.").classes(
+                    "hs-faint hs-small hs-text"
+                )
+                for name in own:
+                    look.button(f"{name} is cut", partial(self._taken, name))
 
     def _numbers(self) -> None:
         if self.found is None:
@@ -350,6 +359,24 @@ class SheetsPage:
         kept = {(r.part, r.copy_): (r.sheet, r.turn_deg, r.at_mm) for r in told if (r.part, r.copy_) not in own}
         laid = laid_rows({**kept, **own})
         if self.desk.change("parts laid by hand", lambda folder: save_values(folder, {"sheets.laid": laid})):
+            return self.desk.lay_sheets()
+        return None
+
+    def _taken(self, name: str) -> Any:
+        """Drawings of what is kept beside build.toml, then the rows; the drawings stay when that is undone."""
+        from halfshaft.cut.sheet_taken import taken
+
+        build = self.desk.build
+        if build is None or self.found is None or self.desk.sheets_behind:
+            return None
+        try:
+            changes, drawings = taken(build, self.found, name)
+            for file, data in drawings.items():
+                write_whole(self.desk.folder / file, data)
+        except (ValueError, OSError) as why:
+            self.desk.say(f"Not changed: {why}", "bad")
+            return None
+        if self.desk.change(f"{name} is cut", lambda folder: save_values(folder, changes)):
             return self.desk.lay_sheets()
         return None
 
