@@ -27,7 +27,7 @@ search: .venv/ready  ## property tests with new random examples, each time other
 	HALFSHAFT_EXAMPLES=search $(PY) -m pytest tests/properties -n 2
 
 long: .venv/ready  ## what takes long: ways in, all planted places, hard frames, fine meshes
-	HALFSHAFT_LONG=1 HALFSHAFT_PLANTED=10 $(PY) -m pytest tests/fitup tests/measure tests/mounts tests/bench/test_mounts_page.py -n 2
+	HALFSHAFT_LONG=1 HALFSHAFT_PLANTED=10 $(PY) -m pytest tests/fitup tests/measure tests/mounts tests/cut tests/bench/test_mounts_page.py -n 2
 
 check: .venv/ready
 	.venv/bin/ruff check src tests benchmarks

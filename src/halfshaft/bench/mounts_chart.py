@@ -25,13 +25,13 @@ def stiffness_chart(found: Mounts) -> Chart | None:
         if band.low_hz < most:
             low, high = np.full(len(x), band.low_hz), np.full(len(x), min(band.high_hz, 1.1 * most))
             bands.append(Line(band.name.partition(",")[0], x, (low + high) / 2.0, (low, high)))
-    modes = [Line(name.partition(" with ")[0], x, choice.frequency_hz[:, at]) for at, name in enumerate(choice.names[told])]
-    spots = [Spot("as told" if at == 0 else "", 1.0, float(hz)) for at, hz in enumerate(choice.frequency_hz[told])]
+    names = [name.partition(" with ")[0] for name in choice.names[told]]
+    modes = [Line(name, x, choice.frequency_hz[:, at]) for at, name in enumerate(names)]
     return Chart(
         "frequencies of the six modes with all mounts softer or stiffer, and what shakes the unit",
         Axis("stiffness of all mounts, times what is told", 0.0, reach_to(x)),
         Axis("Hz", 0.0, reach_to([1.1 * most])),
         (*bands, *modes),
-        spots[:1],
+        (Spot("as told", 1.0, float(choice.frequency_hz[told][0])),),
         420.0,
     )

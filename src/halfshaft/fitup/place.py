@@ -15,12 +15,12 @@ from halfshaft.fitup.exact import clearances
 from halfshaft.fitup.halfshaft import JointLimits, shafts
 from halfshaft.fitup.metal import cut
 from halfshaft.fitup.model import Array, Bounds, Cut, Placed, Placing, Scene, Shaft
-from halfshaft.nondominated import different, unbeaten
 from halfshaft.fitup.ready import JointsAt, Ready, joint_numbers, ready
 from halfshaft.fitup.shaft_room import shaft_clearances
 from halfshaft.fitup.slide import Weights, cost, push_out, slide
 from halfshaft.geometry import Pose
 from halfshaft.geometry.mesh import boxes_meet, moved
+from halfshaft.nondominated import different, unbeaten
 from halfshaft.progress import Progress, silent, within
 
 # of places alike the first is kept, so what is dearest comes first in the table

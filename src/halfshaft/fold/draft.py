@@ -232,8 +232,8 @@ def _near_enough(name: str, edge: Edge, metal_mm: Array) -> None:
     nearest = float(edge.depth_mm(metal_mm).min())
     if nearest > float(row.value):
         raise ValueError(
-            f"the fold line lies {nearest:.0f} mm from the nearest hole or corner of panel {name}, more than {row.value:.0f} mm: "
-            "the panels never meet within reach; put a third panel between them"
+            f"the fold line lies {nearest:.0f} mm from the nearest hole or corner of panel {name}, more than "
+            f"{row.value:.0f} mm: the panels never meet within reach; put a third panel between them"
         )
 
 
