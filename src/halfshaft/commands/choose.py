@@ -25,9 +25,7 @@ def choose(
     processes: Annotated[int, typer.Option(help="processes on this machine; 0 is one for each processor", min=0)] = 0,
     as_json: Json = False,
 ) -> None:
-    """Drive every combination of [choose] and show what no other beats; files in DIR/out/choose. Stopped, it goes on
-    where it was.
-    """
+    """Packs, ratios, tyres and motors against each other, and what no other beats; goes on where it was stopped."""
     err = Console(stderr=True, highlight=False)
 
     def work(tell: Progress) -> None:
