@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from halfshaft import plain, plain_pack, plain_paths, plain_sheets
+from halfshaft import plain, plain_mounts, plain_pack, plain_paths, plain_road, plain_sheets, plain_weights
 from halfshaft.study import Study
 
 
@@ -25,10 +25,10 @@ def everything(study: Study) -> dict[str, Any]:
         "measured": plain.measured(study.measured),
         "measure_next": plain.next_readings(study.measure_next),
         "brackets": [plain.bracket(b) for b in study.brackets.values()],
-        "mounts": plain.mounts(study.mounts) if study.mounts is not None else None,
-        "weights": plain.weights(study.weights) if study.weights is not None else None,
+        "mounts": plain_mounts.mounts(study.mounts) if study.mounts is not None else None,
+        "weights": plain_weights.weights(study.weights) if study.weights is not None else None,
         "pack": plain_pack.pack(study.pack) if study.pack is not None else None,
-        "road": plain.road(study.road) if study.road is not None else None,
+        "road": plain_road.road(study.road) if study.road is not None else None,
         "sheets": plain_sheets.sheets(study.sheets) if study.sheets is not None else None,
         "paths": plain_paths.paths(study.paths) if study.paths is not None else None,
         **judged(study),

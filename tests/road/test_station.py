@@ -10,7 +10,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from halfshaft import plain, tables
+from halfshaft import plain_road, tables_road
 from halfshaft.build import BuildProblems
 from halfshaft.road.model import Road
 from halfshaft.study import driven
@@ -75,18 +75,18 @@ def test_every_check_says_what_to_do_and_where_its_limit_comes_from(road: Road) 
 
 
 def test_results_are_told_as_json_and_as_tables_in_either_units(road: Road) -> None:
-    told = json.loads(json.dumps(plain.road(road), allow_nan=False))
+    told = json.loads(json.dumps(plain_road.road(road), allow_nan=False))
     assert told["drives"][0]["range_m"] == pytest.approx(road.drives[0].range_m)
     assert len(told["charging"]) == 2
     assert max(len(plug["charge"]) for plug in told["charging"]) <= 101
-    made = (tables.range_table, tables.energy_table, tables.pull_table, tables.weather_table, tables.climb_table,
-            tables.charging_table)  # fmt: skip
+    made = (tables_road.range_table, tables_road.energy_table, tables_road.pull_table, tables_road.weather_table, tables_road.climb_table,
+            tables_road.charging_table)  # fmt: skip
     for table in made:
         metric, inch = table(road, "metric"), table(road, "inch")
         assert metric.rows
         assert len(metric.rows) == len(inch.rows)
         assert all(len(row) == len(metric.columns) for row in metric.rows)
-    assert any("mi" in cell for cell in tables.range_table(road, "inch").rows[0])
+    assert any("mi" in cell for cell in tables_road.range_table(road, "inch").rows[0])
 
 
 def test_range_falls_from_comfort_to_frost(road: Road) -> None:
@@ -99,7 +99,7 @@ def test_range_falls_from_comfort_to_frost(road: Road) -> None:
 def test_the_same_build_gives_the_same_answer(folder: Path, road: Road) -> None:
     _, again = driven(folder)
     assert again is not None
-    assert plain.road(again) == plain.road(road)
+    assert plain_road.road(again) == plain_road.road(road)
 
 
 @pytest.mark.parametrize(
@@ -165,7 +165,7 @@ def test_a_car_with_any_key_changed_is_worked_or_told(tmp_path: Path, number: in
         except BuildProblems:
             continue
         assert found is not None
-        json.dumps(plain.road(found), allow_nan=False)
+        json.dumps(plain_road.road(found), allow_nan=False)
         break
 
 

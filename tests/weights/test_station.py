@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from halfshaft import plain, tables_weights
+from halfshaft import plain_weights, tables_weights
 from halfshaft.build import BuildProblems
 from halfshaft.build.units import KG_PER_POUND
 from halfshaft.build.weights import WeightsInput
@@ -264,7 +264,7 @@ def test_the_study_works_it_and_every_table_and_value_can_be_shown(tmp_path: Pat
     found = study.weights
     assert found is not None
     assert set(found.checks) <= set(study.checks)
-    assert json.loads(json.dumps(plain.weights(found), allow_nan=False))["states"][1]["name"] == "empty"
+    assert json.loads(json.dumps(plain_weights.weights(found), allow_nan=False))["states"][1]["name"] == "empty"
     for units in ("metric", "inch"):
         for table in (
             tables_weights.ledger_table(found, units), tables_weights.states_table(found, units),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from halfshaft import tables, tables_pack, tables_weights
+from halfshaft import tables, tables_mounts, tables_pack, tables_road, tables_weights
 from halfshaft.book.buy import torque_words
 from halfshaft.book.model import Beside, Block, Grid, Judged, Judgements, Picture, Points, Section, Words
 from halfshaft.book.sheets import marked
@@ -177,13 +177,13 @@ def mounts(study: Study) -> Section | None:
     if found is None:
         return None
     blocks: list[Block] = [
-        Grid(tables.mounts_table(found, units), "Worst first in each mount; forces in the car's axes.")
+        Grid(tables_mounts.mounts_table(found, units), "Worst first in each mount; forces in the car's axes.")
     ]
     blocks.append(
         Grid(_bolts(study), "Torque with the thread in the state told; another state is another preload.", True)
     )
     if found.held:
-        blocks += [Grid(tables.modes_table(found)), Grid(tables.motion_table(found, units))]
+        blocks += [Grid(tables_mounts.modes_table(found)), Grid(tables_mounts.motion_table(found, units))]
     blocks.append(
         Words("Stress in the brackets and the room left as the unit moves are worked by 'halfshaft mounts'.", "small")
     )
@@ -255,14 +255,14 @@ def road(study: Study) -> Section | None:
     blocks: list[Block] = [
         Grid(table(found, units))
         for table in (
-            tables.range_table,
-            tables.pull_table,
-            tables.weather_table,
-            tables.climb_table,
-            tables.charging_table,
+            tables_road.range_table,
+            tables_road.pull_table,
+            tables_road.weather_table,
+            tables_road.climb_table,
+            tables_road.charging_table,
         )
     ]
-    blocks += [Words(words, "care") for words in tables.ROAD_CAUTIONS]
+    blocks += [Words(words, "care") for words in tables_road.ROAD_CAUTIONS]
     return Section("road", "On the road", tuple(blocks))
 
 

@@ -10,7 +10,7 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from halfshaft import plain, plain_pack, tables, tables_pack, tables_weights
+from halfshaft import plain, plain_pack, plain_road, plain_weights, tables_pack, tables_road, tables_weights
 from halfshaft.build import BuildProblems
 from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, tell_problems, worked
 from halfshaft.study import driven
@@ -36,7 +36,7 @@ def weights(folder: BuildDir, as_json: Json = False) -> None:
         for words in tables_weights.WEIGHT_CAUTIONS:
             out.print(Text(words, style="yellow"))
 
-    say(as_json, lambda: plain.weights(found), show)
+    say(as_json, lambda: plain_weights.weights(found), show)
 
 
 def pack(
@@ -94,17 +94,17 @@ def road(folder: BuildDir, as_json: Json = False) -> None:
     units = build.build.units
 
     def show(out: Console) -> None:
-        print_table(out, tables.range_table(found, units))
-        print_table(out, tables.band_table(found))
-        for table in (tables.energy_table, tables.pull_table, tables.weather_table):
+        print_table(out, tables_road.range_table(found, units))
+        print_table(out, tables_road.band_table(found))
+        for table in (tables_road.energy_table, tables_road.pull_table, tables_road.weather_table):
             print_table(out, table(found, units))
-        print_table(out, tables.climb_table(found, units))
-        print_table(out, tables.charging_table(found, units))
+        print_table(out, tables_road.climb_table(found, units))
+        print_table(out, tables_road.charging_table(found, units))
         print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
-        for words in tables.ROAD_CAUTIONS:
+        for words in tables_road.ROAD_CAUTIONS:
             out.print(Text(words, style="yellow"))
 
-    say(as_json, lambda: plain.road(found), show)
+    say(as_json, lambda: plain_road.road(found), show)
 
 
 def roadload(
@@ -147,19 +147,19 @@ def roadload(
             for line in why.lines:
                 Console(stderr=True, highlight=False).print(Text(line, "bold red"))
         raise typer.Exit(1) from None
-    show_table = tables.plain_use_table(rows, "metric")
+    show_table = tables_road.plain_use_table(rows, "metric")
     label = printed_of(rows)
     listed = assumed_of(back, rotating)
 
     def show(out: Console) -> None:
         print_table(out, show_table)
         if label is not None:
-            out.print(Text(tables.printed_words(label)))
+            out.print(Text(tables_road.printed_words(label)))
         for one in listed:
             out.print(Text(f"assumed: {one.where}: {one.value} ({one.source})", style="dim"))
 
     def values() -> dict[str, object]:
-        drives, shown = plain.plain_use(rows), plain.printed(label)
+        drives, shown = plain_road.plain_use(rows), plain_road.printed(label)
         return {"drives": drives, "label": shown, "assumed": [plain.assumed(one) for one in listed]}
 
     say(as_json, values, show)

@@ -9,7 +9,7 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from halfshaft import plain, tables
+from halfshaft import plain, plain_mounts, tables, tables_mounts
 from halfshaft.build import BuildProblems, load
 from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, tell_problems, worked
 from halfshaft.fold.coupon import pivot_from_coupon, read_table
@@ -100,24 +100,24 @@ def mounts(
 
     def show(out: Console) -> None:
         if every:
-            print_table(out, tables.load_cases_table(found, units))
+            print_table(out, tables_mounts.load_cases_table(found, units))
         if found.held:
-            print_table(out, tables.mount_forces_table(found, units))
+            print_table(out, tables_mounts.mount_forces_table(found, units))
             for mount in found.mounts:
-                print_table(out, tables.mount_checks_table(mount, units, None if every else 10))
-            print_table(out, tables.modes_table(found))
+                print_table(out, tables_mounts.mount_checks_table(mount, units, None if every else 10))
+            print_table(out, tables_mounts.modes_table(found))
             if every:
-                print_table(out, tables.stiffness_table(found))
-            print_table(out, tables.motion_table(found, units))
-            print_table(out, tables.members_table(found))
-            print_table(out, tables.mounts_table(found, units))
+                print_table(out, tables_mounts.stiffness_table(found))
+            print_table(out, tables_mounts.motion_table(found, units))
+            print_table(out, tables_mounts.members_table(found))
+            print_table(out, tables_mounts.mounts_table(found, units))
             if found.thinnest is not None:
-                print_table(out, tables.thinnest_table(found, units))
+                print_table(out, tables_mounts.thinnest_table(found, units))
         print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
         for words in tables.CAUTIONS:
             out.print(Text(words, style="yellow"))
 
-    say(as_json, lambda: plain.mounts(found), show)
+    say(as_json, lambda: plain_mounts.mounts(found), show)
 
 
 def coupon(

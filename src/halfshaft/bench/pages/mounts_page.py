@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from nicegui import ui
 
-from halfshaft import tables
+from halfshaft import tables, tables_mounts
 from halfshaft.bench import look
 from halfshaft.bench.chart import draw as draw_chart
 from halfshaft.bench.desk import Desk, Mood
@@ -300,19 +300,21 @@ class MountsPage:
                 self._mode_buttons.append(button)
         self._swing_words = look.words_of(look.button("Swing it", lambda: self._swing(None), "main"))
         ui.label("Drawn slower and farther than it goes.").classes("hs-faint hs-small")
-        draw_table(tables.modes_table(found))
+        draw_table(tables_mounts.modes_table(found))
         chart = stiffness_chart(found)
         if chart is not None:
             ui.label("Softer or stiffer").classes("hs-title")
             draw_chart(chart)
-            fold_out("The same in numbers, and the travel used", partial(draw_table, tables.stiffness_table(found)))
+            fold_out(
+                "The same in numbers, and the travel used", partial(draw_table, tables_mounts.stiffness_table(found))
+            )
 
     def _cards(self) -> None:
         self._card_buttons = {}
         found = self.found
         if found is None:
             return
-        table = tables.mounts_table(found, self.desk.units)
+        table = tables_mounts.mounts_table(found, self.desk.units)
         told = {row[0]: (row, mood) for row, mood in zip(table.rows, table.mood, strict=True)}
         with ui.element("div").classes("hm-cards"):
             for mount in _worst_first(found):
@@ -339,20 +341,20 @@ class MountsPage:
         one = self.one()
         if one is None:
             return
-        table = tables.mount_checks_table(one, self.desk.units, MOST_CHECKS)
+        table = tables_mounts.mount_checks_table(one, self.desk.units, MOST_CHECKS)
         with look.panel(table.title):
             draw_table(table)
         if len(one.checks) > MOST_CHECKS:
             fold_out(
                 f"all {len(one.checks)} checks of {one.name}",
-                lambda: draw_table(tables.mount_checks_table(one, self.desk.units)),
+                lambda: draw_table(tables_mounts.mount_checks_table(one, self.desk.units)),
             )
 
     def _thinnest(self) -> None:
         if self.found is None or self.found.thinnest is None:
             return
         with look.panel("Thinnest sheet that holds"):
-            draw_table(tables.thinnest_table(self.found, self.desk.units))
+            draw_table(tables_mounts.thinnest_table(self.found, self.desk.units))
             ui.label(CARE).classes("hs-faint hs-small hs-text")
 
     def _more(self) -> None:
@@ -360,9 +362,9 @@ class MountsPage:
         if found is None:
             return
         for title, table in (
-            ("Load cases, and where each comes from", tables.load_cases_table(found, units)),
-            ("Forces on the mounts in each case", tables.mount_forces_table(found, units)),
-            ("How far the unit moves, and the room left", tables.motion_table(found, units)),
+            ("Load cases, and where each comes from", tables_mounts.load_cases_table(found, units)),
+            ("Forces on the mounts in each case", tables_mounts.mount_forces_table(found, units)),
+            ("How far the unit moves, and the room left", tables_mounts.motion_table(found, units)),
         ):
             fold_out(title, partial(draw_table, table))
         with look.panel():

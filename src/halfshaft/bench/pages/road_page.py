@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from halfshaft import tables
+from halfshaft import tables_road
 from halfshaft.bench import chart, look
 from halfshaft.bench.choices_view import ChoicesView
 from halfshaft.bench.desk import Desk
@@ -141,7 +141,7 @@ class RoadPage:
                 gained = format_way(plug.ten_minutes_m, units)
                 _fact(f"in ten minutes at {plug.name}", gained, "from a charge of 10 %")
             sprint = ("0 to 100 km/h", road.pull.hundred_s) if units == "metric" else ("0 to 60 mph", road.pull.sixty_s)
-            _fact(sprint[0], tables.seconds_words(sprint[1]), "with what the tyres hold")
+            _fact(sprint[0], tables_road.seconds_words(sprint[1]), "with what the tyres hold")
             _fact("top speed", format_speed(road.pull.top_m_s, units), "")
 
     def _ranges(self) -> None:
@@ -188,7 +188,7 @@ class RoadPage:
         if plug is None or self.road is None:
             return
         units = self.desk.units
-        draw_table(tables.charging_table(self.road, units))
+        draw_table(tables_road.charging_table(self.road, units))
         if len(plug.run.time_s) > 1:
             with ui.element("div").classes("hs-pair"):
                 power, volts, charge = charge_charts(plug)
@@ -207,7 +207,7 @@ class RoadPage:
     def _pull(self) -> None:
         if self.road is not None:
             with look.panel("Pull"):
-                draw_table(tables.pull_table(self.road, self.desk.units))
+                draw_table(tables_road.pull_table(self.road, self.desk.units))
 
     def _climb(self) -> None:
         road, units = self.road, self.desk.units
@@ -228,12 +228,12 @@ class RoadPage:
         if road is None:
             return
         with look.panel("Every drive"):
-            draw_table(tables.range_table(road, units))
+            draw_table(tables_road.range_table(road, units))
         for table in (
-            tables.energy_table(road, units),
-            tables.weather_table(road, units),
-            tables.climb_table(road, units),
-            tables.band_table(road),
+            tables_road.energy_table(road, units),
+            tables_road.weather_table(road, units),
+            tables_road.climb_table(road, units),
+            tables_road.band_table(road),
         ):
             fold_out(table.title, partial(draw_table, table))
         with look.panel():
