@@ -22,6 +22,7 @@ FLOORS = (
     ("cut",),
     ("digest", "memory"),
     ("choose",),
+    ("stages",),
     ("study",),
     ("tables", "plain"),  # and tables_x, plain_x
     ("book",),

@@ -79,8 +79,8 @@ def test_results_are_told_as_json_and_as_tables_in_either_units(road: Road) -> N
     assert told["drives"][0]["range_m"] == pytest.approx(road.drives[0].range_m)
     assert len(told["charging"]) == 2
     assert max(len(plug["charge"]) for plug in told["charging"]) <= 101
-    made = (tables_road.range_table, tables_road.energy_table, tables_road.pull_table, tables_road.weather_table, tables_road.climb_table,
-            tables_road.charging_table)  # fmt: skip
+    names = ("range", "energy", "pull", "weather", "climb", "charging")
+    made = [getattr(tables_road, f"{name}_table") for name in names]
     for table in made:
         metric, inch = table(road, "metric"), table(road, "inch")
         assert metric.rows
