@@ -86,7 +86,7 @@ def by_fill(shapes: list[Polygon], turns: list[float], height: float, gap: float
 
 
 def demo() -> tuple[list[Polygon], list[float], float]:
-    """The demonstration's parts of all kinds together, two of each, as if cut from one sheet."""
+    """The demonstration's parts of all kinds together, one of each, as if cut from one sheet; outlines to 1 mm."""
     from importlib.resources import files
 
     from halfshaft.cut.nest.shape import true_shape
@@ -94,8 +94,9 @@ def demo() -> tuple[list[Polygon], list[float], float]:
     from halfshaft.study import work
 
     study = work(Path(str(files("halfshaft.demo"))), until="fold")
-    shapes = [true_shape(part) for part in parts_of(study.build, study.brackets.values())]
-    return shapes * 2, [0.0, 90.0, 180.0, 270.0], 500.0
+    own = parts_of(study.build, study.brackets.values())
+    shapes = [true_shape(part, 0.5).simplify(1.0) for part in own]
+    return shapes, [0.0, 90.0, 180.0, 270.0], 500.0
 
 
 if __name__ == "__main__":
