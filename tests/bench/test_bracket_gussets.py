@@ -12,7 +12,6 @@ from halfshaft.bench.desk import Desk
 from halfshaft.bench.workroom import Workroom
 from halfshaft.build import load
 from halfshaft.build.schema import BracketInput
-from halfshaft.build.units import length_to_write
 
 AT = ("bracket", "corner", "gusset", 0)
 
@@ -48,10 +47,7 @@ def test_a_gusset_is_added_moved_to_both_ends_and_taken_out_again(desk: Desk) ->
 def test_a_reach_is_one_number_until_the_two_differ(desk: Desk) -> None:
     save(desk, "one", gusset_values("corner", _corner(desk), "web, flange", "30 mm"))
 
-    def write(length_mm: float) -> str:
-        return length_to_write(length_mm, "metric")
-
-    save(desk, "along", reach_values(AT, _corner(desk).gusset[0], 1, "25 mm", write))
+    save(desk, "along", reach_values(AT, _corner(desk).gusset[0], 1, "25 mm", "metric"))
     assert reaches_mm(_corner(desk).gusset[0]) == pytest.approx((30.0, 25.0))
-    save(desk, "along", reach_values(AT, _corner(desk).gusset[0], 0, "25 mm", write))
+    save(desk, "along", reach_values(AT, _corner(desk).gusset[0], 0, "25 mm", "metric"))
     assert _corner(desk).gusset[0].reach_mm == pytest.approx(25.0)

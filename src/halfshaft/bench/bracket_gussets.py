@@ -14,7 +14,8 @@ from halfshaft.bench.bracket_fields import Form, build_now, choice, saver
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.typed import value_of
 from halfshaft.build.schema import BracketInput, GussetInput
-from halfshaft.build.units import length_to_write
+from halfshaft.build.units import length_to_write, read_length_mm
+from halfshaft.build.value import UnitSystem
 
 ENDS = "both ends"
 PLACES = {
@@ -24,6 +25,7 @@ PLACES = {
 }
 EDGES = {"straight": "straight", "hollow": "hollowed out"}
 OWN = "the bracket's own"
+_SAME_MM = 1e-6
 
 
 def gusset_values(name: str, told: BracketInput, between: str, reach: str) -> dict[Keys, Any]:
@@ -55,12 +57,20 @@ def place_values(at: Keys, wish: GussetInput, place: str) -> dict[Keys, Any]:
     return told | {(*at, "at"): place}
 
 
-def reach_values(at: Keys, wish: GussetInput, side: int, text: str, write: Callable[[float], str]) -> dict[Keys, Any]:
+def reach_values(at: Keys, wish: GussetInput, side: int, text: str, units: UnitSystem) -> dict[Keys, Any]:
     """How far it reaches along one of its panels; one number while both are the same."""
-    reaches: list[Any] = [write(reach) for reach in reaches_mm(wish)]
+    reaches: list[Any] = [length_to_write(reach, units) for reach in reaches_mm(wish)]
     reaches[side] = text
     both = [value_of(reach) for reach in reaches]
-    return {(*at, "reach"): both[0] if both[0] == both[1] else both}
+    other = reaches_mm(wish)[1 - side]
+    return {(*at, "reach"): both[side] if _same_length(text, other, units) else both}
+
+
+def _same_length(text: str, length_mm: float, units: UnitSystem) -> bool:
+    try:
+        return abs(read_length_mm(value_of(text), units) - length_mm) < _SAME_MM
+    except ValueError:
+        return False  # told when it is saved
 
 
 def reaches_mm(wish: GussetInput) -> tuple[float, float]:
@@ -109,7 +119,7 @@ def _gusset(desk: Desk, form: Form, name: str, number: int, plates: tuple[str, .
         save(desk, f"sheet of {title}", {(*at, "sheet"): None if sheet == OWN else sheet})
 
     def reach(side: int) -> Callable[[str], bool]:
-        return lambda text: save(desk, f"reach of {title}", reach_values(at, own(), side, text, write))
+        return lambda text: save(desk, f"reach of {title}", reach_values(at, own(), side, text, desk.units))
 
     def reach_now(side: int) -> str:
         return write(reaches_mm(own())[side])

@@ -239,15 +239,14 @@ def _plain(shape: Polygon, ends: Sequence[tuple[Array, Array, Array]]) -> Polygo
 
 def _thinned(ring: Array, ends: Sequence[tuple[Array, Array, Array]]) -> Array:
     """A ring (n, 2), not closed, simplified between the corners that are kept."""
-    kept = np.zeros(len(ring), dtype=bool)
+    kept = np.arange(len(ring)) == 0
     for start, _, inward in ends:
-        kept |= np.abs((ring - start) @ inward) < _ON_FACE_MM
+        on = np.abs((ring - start) @ inward) < _ON_FACE_MM
+        kept |= on & ~(np.roll(on, 1) & np.roll(on, -1))  # the ends of what lies on the face
     at = np.flatnonzero(kept)
     if len(at) < 2:
         return np.asarray(shapely.simplify(Polygon(ring), _ROUGH_MM).exterior.coords)[:-1, :2]
-    turned = np.roll(ring, -int(at[0]), axis=0)
-    stops = [*(at - at[0]), len(ring)]
-    closed = np.vstack([turned, turned[:1]])
+    closed, stops = np.vstack([ring, ring[:1]]), [*at, len(ring)]
     runs = [shapely.simplify(LineString(closed[low : high + 1]), _ROUGH_MM) for low, high in pairwise(stops)]
     return np.vstack([np.asarray(run.coords)[:-1, :2] for run in runs])
 
