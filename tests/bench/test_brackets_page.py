@@ -120,6 +120,7 @@ def test_a_face_tapped_in_the_3d_view_becomes_a_panel(page: Page, bare_bench: Be
         before = told.inner_text()
         page.mouse.click(x, y)
         expect(told).not_to_have_text(before)
+        expect(told).to_contain_text(re.compile(r"(face|point) car\."))  # not while it is drawn
         if "face car.web" in told.inner_text():
             break
     expect(page.get_by_role("button", name="✓ car.web")).to_be_visible()

@@ -28,6 +28,7 @@ def _corner(bench: Bench) -> BracketInput:
 
 
 def _pick(page: Tab, field: str, words: str) -> None:
+    settled(page)  # a list that is open is closed when the fields are drawn for another bracket
     page.get_by_label(field, exact=True).first.click()
     page.get_by_role("option", name=words, exact=True).click()
 
@@ -60,6 +61,7 @@ def test_a_lip_a_twin_a_stiffener_and_a_gusset_from_tap_to_file_and_back_by_undo
     expect(page.get_by_text("gusset1 and gusset2, between web and flange")).to_be_visible()  # drawn anew by now
 
     flange = page.locator(".hs-panel", has=page.get_by_text("Panel flange", exact=True)).last
+    settled(page)
     flange.get_by_label("held by").click()
     page.get_by_role("option", name="a lip that hooks on an edge").click()
     wait_until(lambda: _corner(small_bench).panel["flange"].lip)
