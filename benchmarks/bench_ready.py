@@ -44,6 +44,9 @@ READY = {
     "/pack": ".hs-work .hs-table",
     "/weights": ".hw-thing",
     "/road": ".hc-chart svg",
+    "/sheets": ".hs-text",
+    "/book": ".hs-text",
+    "/revisions": ".hs-text",
     "/start": ".hs-fields input",
 }
 # asks for a small file again and again and keeps the longest wait
