@@ -20,6 +20,13 @@ from tests.bench.ready import Stable
 HERE = Path(__file__).resolve().parent.parent / "docs" / "pictures"
 SIZES = (("laptop", 1280, 800), ("tablet", 820, 1180))
 DRAWN_MS = 3000  # for 3D views to have drawn their first frames
+# what a page must be asked to work, and what it shows once that is done
+TO_WORK = {
+    "Work the mounts": ".hm-card",
+    "Lay the modules out": ".hm-card",
+    "Lay the parts on sheets": ".hn-whole svg",
+    "Make the book": ".hk-paper",
+}
 # the folder that the picture was taken in is nobody's
 _HOME = """home => { const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   while (walk.nextNode()) walk.currentNode.data = walk.currentNode.data.replace(home, "/home/shop"); }"""
@@ -67,12 +74,11 @@ def _take(browser: Browser, bench: Bench, path: str, title: str) -> None:
             page.set_default_timeout(WORK_MS)
             page.goto(bench.address + path.lstrip("/"))
             settled(page)
-            if page.get_by_role("button", name="Work the mounts").count():  # once: what is worked stays
-                page.get_by_role("button", name="Work the mounts").click()
-                page.locator(".hm-card").first.wait_for()
-            if page.get_by_role("button", name="Lay the modules out").count():
-                page.get_by_role("button", name="Lay the modules out").click()
-                page.locator(".hm-card").first.wait_for()
+            for button, done in TO_WORK.items():  # once: what is worked stays
+                if page.get_by_role("button", name=button, exact=True).count() and not page.locator(done).count():
+                    page.get_by_role("button", name=button, exact=True).click()
+                    page.locator(done).first.wait_for()
+                    settled(page)
             page.wait_for_timeout(DRAWN_MS)
             page.evaluate(_HOME, str(bench.folder.parent))
             page.screenshot(path=HERE / f"{title}-{kind}-{scheme}.png")
