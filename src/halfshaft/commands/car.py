@@ -12,7 +12,7 @@ from rich.text import Text
 
 from halfshaft import plain, plain_pack, plain_road, plain_weights, tables_pack, tables_road, tables_weights
 from halfshaft.build import BuildProblems
-from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, tell_problems, worked
+from halfshaft.commands.common import BuildDir, Json, lacking, print_checks, print_table, say, tell_problems, worked
 from halfshaft.study import driven
 
 
@@ -22,9 +22,9 @@ def weights(folder: BuildDir, as_json: Json = False) -> None:
     units = study.build.build.units
     found = study.weights
     if found is None:
-        told = "build.toml has no [weights]: write the track, [weights.before] and the ledger, see docs/build.md"
-        Console(stderr=True, highlight=False).print(Text(told, "bold red"))
-        raise typer.Exit(1)
+        raise lacking(
+            "build.toml has no [weights]: write the track, [weights.before] and the ledger, see docs/build.md"
+        )
 
     def show(out: Console) -> None:
         for table in (tables_weights.ledger_table, tables_weights.states_table, tables_weights.loads_table):
@@ -49,9 +49,7 @@ def pack(
     units = study.build.build.units
     found = study.pack
     if found is None:
-        told = "build.toml has no [pack]: write its module, series and bays, see docs/build.md"
-        Console(stderr=True, highlight=False).print(Text(told, "bold red"))
-        raise typer.Exit(1)
+        raise lacking("build.toml has no [pack]: write its module, series and bays, see docs/build.md")
 
     def show(out: Console) -> None:
         for table in (tables_pack.pack_table, tables_pack.volts_table, tables_pack.limits_table):

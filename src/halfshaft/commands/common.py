@@ -108,3 +108,9 @@ def say(as_json: bool, values: Callable[[], Any], show: Callable[[Console], None
         print(json.dumps(values(), indent=2, ensure_ascii=False, allow_nan=False))
     else:
         show(console())
+
+
+def lacking(words: str) -> typer.Exit:
+    """To raise where the build does not hold what a command works on; `words` say what to write."""
+    Console(stderr=True, highlight=False).print(Text(words, "bold red"))
+    return typer.Exit(1)

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from halfshaft import plain, plain_mounts, tables, tables_mounts
 from halfshaft.build import BuildProblems, load
-from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, tell_problems, worked
+from halfshaft.commands.common import BuildDir, Json, lacking, print_checks, print_table, say, tell_problems, worked
 from halfshaft.fold.coupon import pivot_from_coupon, read_table
 
 
@@ -41,9 +41,7 @@ def fitup(folder: BuildDir, as_json: Json = False) -> None:
     units = study.build.build.units
     found = study.fit_up
     if found is None:
-        told = "build.toml has no [fitup]: write the unit's pieces and the frame's members, see docs/build.md"
-        Console(stderr=True, highlight=False).print(Text(told, "bold red"))
-        raise typer.Exit(1)
+        raise lacking("build.toml has no [fitup]: write the unit's pieces and the frame's members, see docs/build.md")
     files = study.fit_up_files
     assert files is not None
 
@@ -94,9 +92,7 @@ def mounts(
     units = study.build.build.units
     found = study.mounts
     if found is None:
-        told = "build.toml has no [mounts]: write the torque and each mount, see docs/build.md"
-        Console(stderr=True, highlight=False).print(Text(told, "bold red"))
-        raise typer.Exit(1)
+        raise lacking("build.toml has no [mounts]: write the torque and each mount, see docs/build.md")
 
     def show(out: Console) -> None:
         if every:
