@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
 
 class Origin(StrEnum):
@@ -88,6 +89,24 @@ class Assumed:
     where: str
     value: str
     source: Source
+
+
+class Judged(Protocol):
+    """What judges and assumes: the result of any station."""
+
+    @property
+    def checks(self) -> Sequence[Check]: ...
+
+    @property
+    def assumed(self) -> Sequence[Assumed]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """Judgements and assumed values of a step whose result is told elsewhere."""
+
+    checks: tuple[Check, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
 
 
 _ORDER = {Severity.STOP: 0, Severity.CAUTION: 1, Severity.NOTE: 2}

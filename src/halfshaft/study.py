@@ -10,7 +10,7 @@ from time import perf_counter
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from halfshaft.build import Build, load
-from halfshaft.checks import Assumed, Check, worst_first
+from halfshaft.checks import Assumed, Check, Findings, Judged, worst_first
 from halfshaft.cut import CutFiles, cut_files
 from halfshaft.digest import digest
 from halfshaft.fold import Bracket, in_units, judged, shaped
@@ -54,8 +54,7 @@ class Study:
     measure_next: Mapping[str, tuple[NextReading, ...]]  # bracket -> readings in the order to take them
     fit_up: FitUp | None = None  # worked only when asked for by name
     fit_up_files: CutFiles | None = None
-    set_checks: tuple[Check, ...] = ()  # of setting the unit to a place that brackets are made for
-    set_assumed: tuple[Assumed, ...] = ()
+    setting: Findings | None = None  # of setting the unit to a place that brackets are made for
     brackets: Mapping[str, Bracket] = field(default_factory=dict)
     shapes: frozenset[str] = frozenset()  # brackets whose surroundings and chance of fit are still being worked
     weights: Weights | None = None
@@ -71,56 +70,23 @@ class Study:
     seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time worked, 0 where remembered
 
     @property
+    def parts(self) -> tuple[Judged, ...]:
+        """All that judges and assumes, in the order of the stations."""
+        told = (
+            self.measured, self.setting, self.fit_up, *self.brackets.values(), self.mounts, self.weights, self.pack,
+            self.boxes, self.road, self.sheets, self.paths, self.fit_up_files, self.files,
+        )  # fmt: skip
+        return tuple(part for part in told if part is not None)
+
+    @property
     def checks(self) -> list[Check]:
         """Every judgement of every station, worst first."""
-        found = [*self.measured.checks, *self.set_checks]
-        if self.fit_up:
-            found.extend(self.fit_up.checks)
-        for bracket in self.brackets.values():
-            found.extend(bracket.checks)
-        if self.mounts:
-            found.extend(self.mounts.checks)
-        if self.weights:
-            found.extend(self.weights.checks)
-        if self.pack:
-            found.extend(self.pack.checks)
-        if self.boxes:
-            found.extend(self.boxes.checks)
-        if self.road:
-            found.extend(self.road.checks)
-        if self.sheets:
-            found.extend(self.sheets.checks)
-        if self.paths:
-            found.extend(self.paths.checks)
-        for files in (self.fit_up_files, self.files):
-            found.extend(files.checks if files else ())
-        return worst_first(found)
+        return worst_first(check for part in self.parts for check in part.checks)
 
     @property
     def assumed(self) -> list[Assumed]:
         """Every value that the build does not give, each once."""
-        found = [*self.measured.assumed, *self.set_assumed]
-        if self.fit_up:
-            found.extend(self.fit_up.assumed)
-        for bracket in self.brackets.values():
-            found.extend(bracket.assumed)
-        if self.mounts:
-            found.extend(self.mounts.assumed)
-        if self.weights:
-            found.extend(self.weights.assumed)
-        if self.pack:
-            found.extend(self.pack.assumed)
-        if self.boxes:
-            found.extend(self.boxes.assumed)
-        if self.road:
-            found.extend(self.road.assumed)
-        if self.sheets:
-            found.extend(self.sheets.assumed)
-        if self.paths:
-            found.extend(self.paths.assumed)
-        for files in (self.fit_up_files, self.files):
-            found.extend(files.assumed if files else ())
-        return list(dict.fromkeys(found))
+        return list(dict.fromkeys(row for part in self.parts for row in part.assumed))
 
 
 def work(
@@ -196,7 +162,7 @@ def _worked(
 
         place = partial(set_place, wish, measured, folder, within(progress, 0.25, 0.3, "place"))
         measured, found = step("place", (wish, as_read, meshes), place)
-        so_far = replace(so_far, measured=measured, set_checks=found, set_assumed=setting_assumed(build.fitup))
+        so_far = replace(so_far, measured=measured, setting=Findings(found, setting_assumed(build.fitup)))
 
     boxed = build.pack is not None and build.pack.box is not None
     places = until == "pack" or (boxed and until == "sheets")

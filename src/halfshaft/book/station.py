@@ -145,8 +145,8 @@ def _fit_up(study: Study, room: tuple[float, float]) -> Section | None:
         return None
     blocks: list[Block] = [Picture(found.drawing, "", found.note), Points(tuple(letters_words(found.letters, study)))]
     blocks.append(Grid(places_table(study, found.letters)))
-    if study.set_checks:
-        failed = [c for c in study.set_checks if not c.ok]
+    if study.setting is not None:
+        failed = [c for c in study.setting.checks if not c.ok]
         if failed:
             blocks.append(chapters.judged(failed, study.build.build.units))
     if study.build.fitup is not None:
