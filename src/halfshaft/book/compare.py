@@ -21,6 +21,7 @@ from halfshaft.build import BuildProblems, load
 from halfshaft.build.units import format_length
 from halfshaft.build.value import UnitSystem
 from halfshaft.measure.station import measured_of, survey
+from halfshaft.sure import ONE_WAY, worst_spread
 
 Array = NDArray[np.float64]
 Verdict = Literal["same", "keep", "rework", "cut again", "new", "gone"]
@@ -105,7 +106,7 @@ def _results(
     far_ones = sorted(((n, far) for n, far in shifts.items() if far >= _TOLD_MM), key=lambda row: -row[1])
     for name, far in far_ones[:_MOST_POINTS]:
         step = other[name][0] - one[name][0]
-        spread = 1.96 * float(np.sqrt(max(np.linalg.eigvalsh(other[name][1])[-1], 0.0)))
+        spread = ONE_WAY * float(worst_spread(other[name][1]))
         told = "more than its ±" if far > spread else "within its ±"
         ways = ", ".join(f"{v + 0.0:+.1f}" for v in step)
         out.append(Moved(f"point {name}", _spot(one[name][0]), _spot(other[name][0]), f"{far:.2f} mm ({ways}), {told}"))

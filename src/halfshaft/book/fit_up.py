@@ -20,6 +20,7 @@ from halfshaft.fold.model import Panel
 from halfshaft.geometry import Pose, mesh
 from halfshaft.geometry.mesh import MeshSolid
 from halfshaft.study import Study
+from halfshaft.sure import ONE_WAY
 from halfshaft.tables import Table
 
 Array = NDArray[np.float64]
@@ -448,7 +449,7 @@ def places_table(study: Study, letters: dict[str, str]) -> Table:
         point = study.measured.points.get(name)
         if point is None:
             return
-        spread = 1.96 * np.sqrt(np.diag(point.covariance_mm2))
+        spread = ONE_WAY * np.sqrt(np.diag(point.covariance_mm2))
         cells = [f"{format_length(float(v), units)} ± {s:.1f}" for v, s in zip(point.xyz_mm, spread, strict=True)]
         rows.append((what, name.rpartition(".")[2], bolt, *cells))
 

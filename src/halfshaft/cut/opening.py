@@ -28,6 +28,7 @@ from halfshaft.geometry import Contour
 from halfshaft.geometry.arcs import contours_of
 from halfshaft.geometry.contour import arc_of
 from halfshaft.measure.model import Measured
+from halfshaft.sure import ONE_WAY, TWO_WAYS, worst_spread
 
 Array = NDArray[np.float64]
 
@@ -36,7 +37,6 @@ _CLEAR_MM = 3.0  # the plate stands this far off the edge between its feet: a bu
 _CORNER_MM = 4.0
 _STEP = 1e-4
 _SAME_WALL = 0.7  # cosine: walls of one member stand square to each other
-_TWO_WAYS_95 = 2.4477  # sqrt of the 95 % point of chi-square with two degrees of freedom
 _DERIVED = Source(Origin.DERIVED, "docs/cut.md, locating template")
 
 
@@ -450,7 +450,7 @@ def _faults(about: str, told: OpeningInput, centre: Array, hole: Array) -> list[
 
 
 def _place_check(about: str, spread: Array) -> Check:
-    worst = _TWO_WAYS_95 * float(np.sqrt(max(np.linalg.eigvalsh(spread[:2, :2])[-1], 0.0)))
+    worst = TWO_WAYS * float(worst_spread(spread[:2, :2]))
     row = default("cut.opening_place")
     return Check(
         "cut", about, "Place of the opening against its anchors", row.source, Severity.CAUTION,
@@ -463,7 +463,7 @@ def _anchor_check(about: str, hole: Array, spread: Array) -> Check:
     sigma = float(np.sqrt(max(spread[2, 2], 0.0)))
     return Check(
         "cut", about, "Distance of the anchoring hole from the edge", _DERIVED, Severity.NOTE,
-        f"With both feet on the edge the pin sits in the middle of its slot, within {1.96 * sigma:.1f} mm. "
+        f"With both feet on the edge the pin sits in the middle of its slot, within {ONE_WAY * sigma:.1f} mm. "
         "If it does not reach, do not cut: measure again.", float(hole[1]), None, "mm", Good.TOLD,
     )  # fmt: skip
 

@@ -18,6 +18,7 @@ from halfshaft.fold.placement import placeable
 from halfshaft.fold.remedies import remedies
 from halfshaft.measure.model import Measured
 from halfshaft.sums import one_thread
+from halfshaft.sure import ONE_WAY
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -27,7 +28,6 @@ FIT_TITLE = "chance that it fits as first cut"
 UNSEEN = "slips that no other reading would show"
 _LARGE, _NAMED = 0.2, 4  # part of the misses from which hidden slips are spoken of, and how many readings are named
 _LOOKED_AT = 200  # misses in which each hole is set free in turn
-_Z95 = 1.959963985
 
 
 @one_thread()
@@ -132,9 +132,9 @@ def wilson(hits: int, trials: int) -> tuple[float, float]:
 
     Source: E. B. Wilson, Probable inference, J. Am. Stat. Assoc. 22 (1927) 209; NIST/SEMATECH e-Handbook 7.2.4.1.
     """
-    z2, share = _Z95**2, hits / trials
+    z2, share = ONE_WAY**2, hits / trials
     middle = share + z2 / (2.0 * trials)
-    half = _Z95 * float(np.sqrt(share * (1.0 - share) / trials + z2 / (4.0 * trials**2)))
+    half = ONE_WAY * float(np.sqrt(share * (1.0 - share) / trials + z2 / (4.0 * trials**2)))
     bottom = 1.0 + z2 / trials
     return max(0.0, (middle - half) / bottom), min(1.0, (middle + half) / bottom)
 

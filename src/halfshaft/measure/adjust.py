@@ -20,6 +20,7 @@ from scipy.special import chdtri, ndtri
 
 from halfshaft.measure.datum import Datum, datum_of, reach_of, set_on_axes
 from halfshaft.measure.system import Network, State, jacobian, predict, predict_and_jacobian, stepped
+from halfshaft.sure import SHARE
 
 if TYPE_CHECKING:
     from halfshaft.build.schema import Axes, Build
@@ -82,7 +83,7 @@ class Adjustment:
         """A posteriori spread of unit weight; 1 where nothing is left over to tell."""
         return float(np.sqrt(self.chi2 / self.degrees_of_freedom)) if self.degrees_of_freedom else 1.0
 
-    def limits(self, confidence: float = 0.95) -> tuple[float, float]:
+    def limits(self, confidence: float = SHARE) -> tuple[float, float]:
         """Two-sided limits of chi2 for the global test; nought and nought where nothing is left over."""
         if self.degrees_of_freedom == 0:
             return 0.0, 0.0

@@ -35,11 +35,11 @@ from halfshaft.measure.results import point_steps
 from halfshaft.measure.slips import recognise, value_words
 from halfshaft.measure.station import Surveyed
 from halfshaft.measure.words import short_name, slip_words
+from halfshaft.sure import THREE_WAYS, worst_spread
 
 Array = NDArray[np.float64]
 
 _TOLD_MM = 0.005  # less than the last digit shown is no news
-_CHI3 = 7.814727903  # 95 % of chi-square with three degrees of freedom, as in model.PointEstimate
 
 
 @dataclass(frozen=True)
@@ -288,8 +288,8 @@ def _largest(surveyed: Surveyed, adjustment: Adjustment, shared: Array, variance
         return "", 0.0, 0.0
     moved = np.asarray(steps @ shared).reshape(len(points), 3, -1)
     less = np.einsum("pik,kl,pjl->pij", moved, np.linalg.inv(variance), moved)
-    before = np.sqrt(_CHI3 * np.maximum(np.linalg.eigvalsh(blocks)[:, -1], 0.0))
-    after = np.sqrt(_CHI3 * np.maximum(np.linalg.eigvalsh(blocks - less)[:, -1], 0.0))
+    before = THREE_WAYS * worst_spread(blocks)
+    after = THREE_WAYS * worst_spread(blocks - less)
     return surveyed.network.point_names[points[int(np.argmax(before))]], float(before.max()), float(after.max())
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from halfshaft.checks import Assumed, Check
 from halfshaft.geometry import Plane, Pose
+from halfshaft.sure import THREE_WAYS
 
 Array = NDArray[np.float64]
 
@@ -26,13 +27,10 @@ class PointEstimate:
 
     @property
     def ellipsoid_mm(self) -> tuple[Array, Array]:
-        """Half-axes (3,), longest first, and unit directions (3, 3) in columns of the 95 % ellipsoid.
-
-        Scale sqrt(7.8147): the 95 % point of chi-square with three degrees of freedom.
-        """
+        """Half-axes (3,), longest first, and unit directions (3, 3) in columns of the 95 % ellipsoid."""
         values, vectors = np.linalg.eigh(self.covariance_mm2)
         order = np.argsort(values)[::-1]
-        return np.sqrt(7.814727903 * np.maximum(values[order], 0.0)), vectors[:, order]
+        return THREE_WAYS * np.sqrt(np.maximum(values[order], 0.0)), vectors[:, order]
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,6 +14,7 @@ from shapely.geometry import Polygon
 from halfshaft.build.catalogue import default
 from halfshaft.checks import Check, Origin, Severity, Source
 from halfshaft.geometry import Plane, Pose, mesh
+from halfshaft.sure import worst_spread
 
 if TYPE_CHECKING:
     from halfshaft.build.schema import Build, ObstacleInput
@@ -89,7 +90,7 @@ def _obstacle(name: str, wish: ObstacleInput, build: Build, measured: Measured, 
             spots, covariances = points_of(wish.on, build, measured)
             pose, miss = mesh.placing(np.asarray(wish.at, dtype=float), spots)
             solid = mesh.moved(solid, pose)
-            spread = float(np.hypot(max(np.sqrt(np.linalg.eigvalsh(c)[-1]) for c in covariances), miss))
+            spread = float(np.hypot(float(worst_spread(covariances).max()), miss))
     else:
         raise ValueError("write a box, a panel or a mesh")
     return Obstacle(name, solid, wish.clearance_mm, spread, wish.hidden, what=wish.what, source=given)

@@ -13,6 +13,7 @@ from halfshaft.road.cycles import Cycle
 from halfshaft.road.inputs import Inputs, assemble
 from halfshaft.road.reach import reach
 from halfshaft.road.resistance import Number
+from halfshaft.sure import TAILS
 
 Array = NDArray[np.float64]
 
@@ -77,7 +78,7 @@ def band(told: Inputs, cycle: Cycle, spreads: tuple[Spread, ...], seed: int, sam
         return Band(cycle.name, middle, float(np.min(metres)), np.inf, (), 0.0)
     # draws use one charge, the middle three: the difference is the same for all of them
     metres = metres * middle / float(reach(here, cycle, now, points=1).range_m[0])
-    low, high = np.quantile(metres, (0.05, 0.95))
+    low, high = np.quantile(metres, TAILS)
     slopes, *_ = np.linalg.lstsq(np.column_stack([np.ones(samples), z]), metres, rcond=None)
     variance = float(metres.var())
     parts = slopes[1:] ** 2 * z.var(axis=0) / variance if variance > 0.0 else np.zeros(len(spreads))

@@ -11,6 +11,7 @@ from halfshaft.road.band import Spread, draws
 from halfshaft.road.cycles import Cycle, steady
 from halfshaft.road.inputs import Inputs, assemble
 from halfshaft.road.reach import reach
+from halfshaft.sure import TAILS
 
 Array = NDArray[np.float64]
 
@@ -53,7 +54,7 @@ def over_temperature(
     each = replace(told, temperature_c=np.repeat(days, DRAWS), pack_c=None)
     car, day = assemble(_drawn(each, sure, seed, len(days)))
     metres = np.broadcast_to(reach(car, cycle, day, points=1).range_m, (len(days) * DRAWS,)).reshape(len(days), DRAWS)
-    ends = np.quantile(metres, (0.05, 0.95), axis=1) * middle / one
+    ends = np.quantile(metres, TAILS, axis=1) * middle / one
     return _curve(days, np.column_stack([middle, ends.T]))
 
 
@@ -66,7 +67,7 @@ def _drawn(told: Inputs, spreads: tuple[Spread, ...], seed: int, times: int) -> 
 
 def _row(middle_m: float, one_m: float, drawn_m: Array) -> tuple[float, float, float]:
     """Draws use one charge, the middle three: the difference is the same for all of them."""
-    low, high = np.quantile(drawn_m, (0.05, 0.95)) * middle_m / one_m
+    low, high = np.quantile(drawn_m, TAILS) * middle_m / one_m
     return middle_m, float(low), float(high)
 
 
