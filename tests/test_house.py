@@ -20,6 +20,7 @@ FLOORS = (
     ("weights",),
     ("road",),
     ("cut",),
+    ("control",),
     ("digest", "memory"),
     ("choose",),
     ("stages",),

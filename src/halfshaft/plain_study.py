@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from halfshaft import plain, plain_mounts, plain_pack, plain_paths, plain_road, plain_sheets, plain_weights
+from halfshaft import (
+    plain,
+    plain_control,
+    plain_mounts,
+    plain_pack,
+    plain_paths,
+    plain_road,
+    plain_sheets,
+    plain_weights,
+)
 from halfshaft.study import Study
 
 
@@ -31,6 +40,8 @@ def everything(study: Study) -> dict[str, Any]:
         "road": plain_road.road(study.road) if study.road is not None else None,
         "sheets": plain_sheets.sheets(study.sheets) if study.sheets is not None else None,
         "paths": plain_paths.paths(study.paths) if study.paths is not None else None,
+        "controls": plain_control.controls(study.controls) if study.controls is not None else None,
+        "as_built": plain_control.built(study.built) if study.built is not None else None,
         **judged(study),
         **files(study),
         "seconds": study.seconds,

@@ -20,6 +20,7 @@ from halfshaft.measure.next_best import NextReading, next_readings
 from halfshaft.measure.station import Surveyed, measured_of, survey
 from halfshaft.memory import Memory
 from halfshaft.progress import Progress, within
+from halfshaft.stages.control import with_control
 from halfshaft.stages.frame import MOUNTS, fit_up_files, mounts_of_build, with_fit_up
 from halfshaft.stages.handed import for_bracket, mesh_prints, only, tied
 from halfshaft.stages.power import hangs_on_points, pack_of, road_of, weights_of, with_boxes
@@ -28,6 +29,7 @@ from halfshaft.sums import one_thread
 
 if TYPE_CHECKING:
     from halfshaft.choose.model import Choice
+    from halfshaft.control import Built, Controls
     from halfshaft.cut.nest import Sheets
     from halfshaft.cut.path.station import Paths
     from halfshaft.fitup.station import FitUp
@@ -38,7 +40,9 @@ if TYPE_CHECKING:
     from halfshaft.weights.model import Weights
 
 T = TypeVar("T")
-Until = Literal["measure", "fitup", "pack", "weights", "fold", "bench", "mounts", "thinnest", "sheets", "cut"]
+Until = Literal[
+    "measure", "fitup", "pack", "weights", "fold", "control", "bench", "mounts", "thinnest", "sheets", "cut"
+]  # fmt: skip
 
 NEXT = 5  # readings proposed for each bracket
 
@@ -66,6 +70,8 @@ class Study:
     sheets: Sheets | None = None  # with plates for the frame only when asked for by name
     paths: Paths | None = None  # of the torch over those sheets
     sheet_files: CutFiles | None = None
+    controls: Controls | None = None  # readings that tell another car of the kind from this one
+    built: Built | None = None  # where as_built.csv was written
     files: CutFiles | None = None
     seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time worked, 0 where remembered
 
@@ -74,7 +80,8 @@ class Study:
         """All that judges and assumes, in the order of the stations."""
         told = (
             self.measured, self.setting, self.fit_up, *self.brackets.values(), self.mounts, self.weights, self.pack,
-            self.boxes, self.road, self.sheets, self.paths, self.fit_up_files, self.files,
+            self.boxes, self.road, self.sheets, self.paths, self.controls, self.built,
+            self.fit_up_files, self.files,
         )  # fmt: skip
         return tuple(part for part in told if part is not None)
 
@@ -209,6 +216,8 @@ def _worked(
     brackets = {name: done[name] for name in build.bracket}
     if until == "fold":
         return replace(so_far, brackets=brackets, seconds=seconds)
+    if until == "control":
+        return replace(with_control(replace(so_far, brackets=brackets), step), seconds=seconds)
     if until == "bench":
         road = road_of(build, folder, packed, weighed, step, within(progress, 0.7, 1.0))
         return replace(so_far, brackets=brackets, road=road, seconds=seconds)
@@ -221,6 +230,7 @@ def _worked(
     if until == "sheets":
         return replace(with_sheet_files(so_far, seconds), seconds=seconds)
     so_far = replace(so_far, road=road_of(build, folder, packed, weighed, step, progress))
+    so_far = with_control(so_far, step)
 
     start = perf_counter()
     out = folder / "out"

@@ -8,8 +8,9 @@ from types import SimpleNamespace
 import pytest
 
 from halfshaft.book.buy import bolt_length_mm, buy_table, needs, torque_words, total_words
-from halfshaft.book.order import hole_pairs, order_of_work, room_of
+from halfshaft.book.order import order_of_work
 from halfshaft.build.book import BuyInput
+from halfshaft.fold.inspect import hole_pairs
 from halfshaft.mounts.bolts import bolt_of
 from halfshaft.study import Study
 from tests.cut.brackets import bracket
@@ -71,7 +72,7 @@ def test_prices_reach_the_rows_they_cover_and_what_covers_nothing_is_told(corner
 def test_room_of_a_bolt_is_what_both_holes_leave_it() -> None:
     # M10 in a hole of 12 onto a hole of 11: a millimetre and a half in all
     one = replace(hole("A", 0, 0, 12.0, bolt="M10"), bolt_mm=10.0, frame_hole_mm=11.0)
-    assert room_of(one) == pytest.approx(1.5)
+    assert one.room_mm == pytest.approx(1.5)
 
 
 def test_pairs_of_holes_are_those_between_panels_first() -> None:
@@ -82,7 +83,7 @@ def test_pairs_of_holes_are_those_between_panels_first() -> None:
     for panel in one.panels.values():
         for own in panel.holes:
             spots[own.point.rpartition(".")[2] or own.name] = panel.name
-    kinds = [spots[a] == spots[b] for a, b, _, _ in pairs]
+    kinds = [spots[a] == spots[b] for a, b in ((pair.one, pair.other) for pair in pairs)]
     assert kinds == sorted(kinds)
 
 

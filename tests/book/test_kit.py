@@ -8,11 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from halfshaft.book import control
-from halfshaft.book.built import FILE, built_of, built_readings
-from halfshaft.book.control import Controls, controls_of, form_csv, judge, read_form
+from halfshaft.book.control_form import form_csv, read_form
 from halfshaft.book.kit import FORM, write_kit
 from halfshaft.build import BuildProblems, new_build
+from halfshaft.build.as_built import FILE, as_built
+from halfshaft.build.kit import KitInput
+from halfshaft.control import Controls, built_of, controls_of, judge
+from halfshaft.control.other_car import among
 from halfshaft.geometry import Pose
 from halfshaft.geometry.pose import turn
 from halfshaft.study import Study, work
@@ -20,9 +22,8 @@ from halfshaft.study import Study, work
 
 @pytest.fixture(scope="module")
 def controls(corner: Study) -> Controls:
-    found = controls_of(corner)
-    assert found is not None
-    return found
+    assert corner.controls is not None
+    return corner.controls
 
 
 def nominal(controls: Controls) -> dict[int, float]:
@@ -62,15 +63,15 @@ def test_what_is_foreseen_is_what_the_block_formula_of_gaussians_says(controls: 
         slopes[at, 3 * i : 3 * i + 3], slopes[at, 3 * j : 3 * j + 3] = -way, way
     s = controls.covariance
     left = s - s @ slopes.T @ np.linalg.solve(slopes @ s @ slopes.T + np.diag([t.spread**2 for t in tapes]), slopes @ s)
-    among = control._among(controls.xyz_mm)
-    share = 1.0 - np.trace(among @ left @ among) / np.trace(among @ s @ among)
+    free = among(controls.xyz_mm)
+    share = 1.0 - np.trace(free @ left @ free) / np.trace(free @ s @ free)
     assert controls.foreseen == pytest.approx(share, abs=1e-9)
 
 
 def test_a_rigid_move_of_the_whole_car_is_no_difference(controls: Controls) -> None:
-    among = control._among(controls.xyz_mm)
+    free = among(controls.xyz_mm)
     move = np.cross(np.array([0.01, -0.02, 0.015]), controls.xyz_mm) + np.array([5.0, -3.0, 2.0])
-    assert np.abs(among @ move.ravel()).max() < 1e-9
+    assert np.abs(free @ move.ravel()).max() < 1e-9
 
 
 def test_a_hole_that_lies_elsewhere_is_named_with_what_to_do(controls: Controls) -> None:
@@ -170,8 +171,7 @@ def hang(folder: Path) -> tuple[Study, Pose]:
 
 def test_as_built_readings_tell_where_the_unit_moved(tmp_path: Path) -> None:
     study, move = hang(tmp_path / "b")
-    found = built_of(study)
-    assert found is not None
+    found = built_of(study.build, as_built(study.folder), study.measured, {})
     (body,) = found.bodies
     assert body.name == "unit"
     assert body.turned_deg == pytest.approx(0.5, abs=0.25)
@@ -185,6 +185,25 @@ def test_faults_of_as_built_are_told_by_file_and_line(tmp_path: Path) -> None:
     new_build(folder)
     (folder / FILE).write_text("reading, points, value\ntape, A NOBODY, 12\n")
     with pytest.raises(BuildProblems) as told:
-        built_readings(folder)
+        as_built(folder)
     assert told.value.problems[0].file == FILE
     assert told.value.problems[0].line == 2
+
+
+def test_readings_are_no_more_than_the_builder_wants(corner: Study) -> None:
+    told = corner.build.model_copy(update={"kit": KitInput(readings=2)})
+    few = controls_of(told, corner.measured, corner.brackets)
+    assert len([row for row in few.rows if row.kind == "tape"]) == 2
+    assert [check.ok for check in few.checks] == [few.foreseen >= 0.9]
+    # what the builder wrote is no more assumed
+    assert {row.where for row in few.assumed} == {
+        f"kit.{key}" for key in ("other_car", "local", "together", "foreseen")
+    }
+
+
+def test_too_few_holes_on_the_car_are_told_where_brackets_are_wanted(corner: Study) -> None:
+    found = controls_of(corner.build, corner.measured, {})
+    assert found.rows == ()
+    assert not found.checks[0].ok
+    bare = corner.build.model_copy(update={"bracket": {}})
+    assert controls_of(bare, corner.measured, {}).checks == ()

@@ -20,6 +20,8 @@ from halfshaft.book.told_inputs import Said, changes
 from halfshaft.build import BuildProblems, load
 from halfshaft.build.units import format_length
 from halfshaft.build.value import UnitSystem
+from halfshaft.fold.inspect import HOLDS
+from halfshaft.geometry import Pose
 from halfshaft.measure.station import measured_of, survey
 from halfshaft.sure import ONE_WAY, worst_spread
 
@@ -133,9 +135,8 @@ def _poses(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[Moved]:
         was = before.get("poses", {}).get(name)
         if was is None:
             continue
-        shift = np.array(told["at_mm"]) - np.array(was["at_mm"])
-        turned = np.array(told["turn"]) @ np.array(was["turn"]).T
-        angle = float(np.degrees(np.arccos(np.clip((np.trace(turned) - 1.0) / 2.0, -1.0, 1.0))))
+        pose, old = (Pose(np.array(one["turn"]), np.array(one["at_mm"])) for one in (told, was))
+        shift, angle = pose.shift_mm - old.shift_mm, pose.after(old.inverse()).turned_deg
         if np.linalg.norm(shift) >= _TOLD_MM or angle >= 0.01:
             words = f"moved {', '.join(f'{v + 0.0:+.1f}' for v in shift)} mm, turned {angle:.2f}°"
             out.append(Moved(f"place of {name}", _spot(np.array(was["at_mm"])), _spot(np.array(told["at_mm"])), words))
@@ -237,7 +238,7 @@ def _parts(
     units: UnitSystem,
 ) -> list[PartMoved]:
     one, other = before["parts"], after["parts"]
-    holds = 2.0 * float(after.get("cut_spread_mm", 0.25))
+    holds = HOLDS * float(after.get("cut_spread_mm", 0.25))
     out = []
     for name in dict.fromkeys([*one, *other]):
         why = _why(name.split(".")[0], after if name in other else before, said, shifts)

@@ -9,15 +9,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from halfshaft.book.cautions import FIRST, KINDS
-from halfshaft.book.control import Control, Controls, Verdict, controls_of, form_csv, read_form, row_words
+from halfshaft.book.control_form import form_csv, read_form
 from halfshaft.book.model import Block, Book, Grid, Points, Section, Tick, Ticks, Words
 from halfshaft.book.sheets import book_pdf
 from halfshaft.book.station import FOLDER as BOOK_FOLDER
 from halfshaft.book.station import PAGE, PDF
 from halfshaft.build.units import format_length
+from halfshaft.control.model import Control, Controls
 from halfshaft.cut.files import write_all
 from halfshaft.study import Study
 from halfshaft.tables import Table
+from halfshaft.tables_control import row_words
 
 FOLDER = "kit"
 FORM = "control-readings.csv"
@@ -33,11 +35,10 @@ _WHERE = {
 
 @dataclass(frozen=True)
 class Kit:
-    """What was written; `controls` None where too little is located on the car to control another."""
+    """What was written."""
 
     folder: Path
     files: tuple[str, ...]
-    controls: Controls | None
 
 
 def write_kit(study: Study) -> Kit:
@@ -62,13 +63,13 @@ def write_kit(study: Study) -> Kit:
         path = laid.folder / file.path if laid is not None else made
         if path.is_file():
             contents[f"sheets/{file.path}"] = path.read_bytes()
-    controls = controls_of(study)
-    if controls is not None:
+    controls = study.controls
+    if controls is not None and controls.rows:
         contents[FORM] = _form(made / FOLDER / FORM, controls, study.build.build.units)
         contents[FORM_PDF] = book_pdf(form_book(study, controls))
     folder = made / FOLDER
     write_all(folder, contents)
-    return Kit(folder, tuple(sorted(contents)), controls)
+    return Kit(folder, tuple(sorted(contents)))
 
 
 def _wanted(one: Control, units: str) -> str:
@@ -147,19 +148,3 @@ def _whose(controls: Controls, units: str) -> Table:
     )
     columns = ("bracket", "hole on the car", "a bolt may stand off the middle by")
     return Table("Room that the bolts have", columns, rows, (2,))
-
-
-def verdict_table(found: Verdict, units: str) -> Table:
-    """Each control reading as it was filled in."""
-    rows, mood = [], []
-    for row in found.rows:
-        one = row.control
-        if one.unit == "deg":
-            read, off = (f"{v:.1f} deg" if v is not None else "" for v in (row.read, row.off))
-        else:
-            read, off = (format_length(v, units) if v is not None else "" for v in (row.read, row.off))
-        told = row_words(one, units)
-        rows.append((*told[:5], read, off, row.state, told[6]))
-        mood.append({"off": "bad", "not read": "care"}.get(row.state, ""))
-    columns = ("", "reading", "points", "nominal", "give or take", "read", "off by", "", "brackets")
-    return Table("Control readings", columns, tuple(rows), (0, 3, 4, 5, 6), tuple(mood), "there are none")

@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 from halfshaft.book.buy import length_words, torque_words
 from halfshaft.book.model import Tick, Ticks
 from halfshaft.build.units import format_angle, format_length
 from halfshaft.checks import Severity
 from halfshaft.cut.folded_drawing import fold_numbers
-from halfshaft.cut.layers import bounds_mm
 from halfshaft.cut.station import is_refused
-from halfshaft.fold.lay import laid
-from halfshaft.fold.model import Bracket, Hole, Panel
+from halfshaft.fold.inspect import inspection_of
+from halfshaft.fold.model import Bracket
 from halfshaft.study import Study
-
-Array = NDArray[np.float64]
-
-_PAIRS = 6  # distances hole to hole that are asked of a bracket
 
 
 def order_of_work(study: Study) -> tuple[Ticks, ...]:
@@ -152,22 +144,18 @@ def inspection(study: Study) -> tuple[Ticks, ...]:
         if is_refused(bracket):
             continue
         rows = []
-        for part in bracket.parts:
-            x0, y0, x1, y1 = bounds_mm(laid(part))
-            cut = 2.0 * study.build.shop.cut_spread_mm
-            wanted = (
-                f"{format_length(x1 - x0, units)} by {format_length(y1 - y0, units)}, ± {format_length(2 * cut, units)}"
-            )
-            rows.append(Tick(f"{part.name}, flat: over all, laid as drawn.", wanted))
-        spread = 2.0 * study.build.shop.fold_spread_deg
+        asked = inspection_of(bracket, study.build.shop)
+        for flat in asked.flats:
+            across, up, play = (format_length(v, units) for v in (flat.across_mm, flat.up_mm, flat.play_mm))
+            rows.append(Tick(f"{flat.part}, flat: over all, laid as drawn.", f"{across} by {up}, ± {play}"))
         for name, (_, fold) in fold_numbers(bracket).items():
             inside = format_angle(180.0 - fold.angle_deg, 1)
-            rows.append(Tick(f"Fold {name}: inside angle, all along.", f"{inside} ± {spread:.1f}°"))
-        for one, other, length, play in hole_pairs(bracket):
+            rows.append(Tick(f"Fold {name}: inside angle, all along.", f"{inside} ± {asked.fold_play_deg:.1f}°"))
+        for pair in asked.pairs:
             rows.append(
                 Tick(
-                    f"Hole {one} to hole {other}, welded, middle to middle on the side that lies on.",
-                    f"{format_length(length, units)} ± {format_length(play, units)}",
+                    f"Hole {pair.one} to hole {pair.other}, welded, middle to middle on the side that lies on.",
+                    f"{format_length(pair.apart_mm, units)} ± {format_length(pair.play_mm, units)}",
                 )
             )
         for fold in bracket.folds:
@@ -186,38 +174,3 @@ def inspection(study: Study) -> tuple[Ticks, ...]:
         Tick("Car passed", "Inspector, place, date:", sign=True),
     )
     return (*out, Ticks("Signed off", signs))
-
-
-def hole_pairs(bracket: Bracket) -> list[tuple[str, str, float, float]]:
-    """Names, distance and play of the pairs that tell most: between panels first, the longest first; mm.
-
-    The play is what both bolts can give in their holes together, radius by radius.
-    """
-    spots = [
-        (hole, panel, seat_spot(panel, hole))
-        for panel in bracket.panels.values()
-        for hole in panel.holes
-        if hole.use == "bolt"
-    ]
-    rows = []
-    for number, (hole, panel, spot) in enumerate(spots):
-        for other, other_panel, other_spot in spots[number + 1 :]:
-            apart = float(np.linalg.norm(spot - other_spot))
-            rows.append((panel.name == other_panel.name, -apart, hole, other))
-    rows.sort(key=lambda row: (row[0], row[1]))
-    return [(_short(a), _short(b), -far, room_of(a) + room_of(b)) for _, far, a, b in rows[:_PAIRS]]
-
-
-def seat_spot(panel: Panel, hole: Hole) -> Array:
-    """Middle (3,) of a hole on the side of the sheet that lies on, in root axes."""
-    height = panel.thickness_mm if panel.contact == "upper" else 0.0
-    return np.asarray(panel.pose.apply(np.array([*hole.centre_mm, height])))
-
-
-def room_of(hole: Hole) -> float:
-    """How far a bolt may stand out of the middle of its hole and of the hole it goes into, mm; of a slot across it."""
-    return max((hole.diameter_mm - hole.bolt_mm) / 2.0, 0.0) + max((hole.frame_hole_mm - hole.bolt_mm) / 2.0, 0.0)
-
-
-def _short(hole: Hole) -> str:
-    return hole.point.rpartition(".")[2] or hole.name

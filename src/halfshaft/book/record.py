@@ -7,7 +7,6 @@ import math
 from typing import Any
 
 from halfshaft import plain_study
-from halfshaft.book.built import built_of
 from halfshaft.book.shapes import plain_part
 from halfshaft.cut.station import is_refused
 from halfshaft.fold.lay import laid
@@ -34,19 +33,6 @@ def record_of(study: Study) -> dict[str, Any]:
         name: {"turn": pose.rotation.tolist(), "at_mm": pose.shift_mm.tolist()}
         for name, pose in study.measured.poses.items()
     }
-    built = built_of(study)
-    out["as_built"] = (
-        None
-        if built is None
-        else {
-            body.name: {
-                "moved_mm": body.moved_mm.tolist(),
-                "turned_deg": body.turned_deg,
-                "points": {p.name: p.moved_mm.tolist() for p in body.points},
-            }
-            for body in built.bodies
-        }
-    )
     return dict(_rounded(out))
 
 

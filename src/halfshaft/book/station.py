@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 from halfshaft.book import chapters, sheet_chapter
-from halfshaft.book.built import built_of, built_table, built_words
 from halfshaft.book.buy import buy_table, needs, total_words
 from halfshaft.book.cautions import FIRST, KINDS
 from halfshaft.book.fit_up import check_line, fit_up_drawing, letters_words, places_table
@@ -20,6 +19,7 @@ from halfshaft.cut.files import write_all
 from halfshaft.cut.station import is_refused
 from halfshaft.study import Study
 from halfshaft.tables import Table
+from halfshaft.tables_control import built_table, built_words
 from halfshaft.weights.words import mass_words
 
 PDF, PAGE = "book.pdf", "book.html"
@@ -160,7 +160,7 @@ def _fit_up(study: Study, room: tuple[float, float]) -> Section | None:
 
 
 def _built(study: Study) -> Section | None:
-    found = built_of(study)
+    found = study.built
     if found is None:
         return None
     blocks: list[Block] = [*(Words(words) for words in built_words(found)), Grid(built_table(found))]

@@ -11,6 +11,7 @@ from halfshaft.build.book import BookInput, BuyInput
 from halfshaft.build.choose import ChooseInput
 from halfshaft.build.cutter import CutterInput
 from halfshaft.build.fitup import FitupInput
+from halfshaft.build.kit import KitInput
 from halfshaft.build.mounts import MountsInput
 from halfshaft.build.pack import BatteryInput
 from halfshaft.build.paper import PaperCheckInput
@@ -303,6 +304,7 @@ class Build(Value):
     sheets: SheetsInput | None = None
     book: BookInput = Field(default_factory=BookInput)
     buy: dict[str, BuyInput] = {}
+    kit: KitInput = Field(default_factory=KitInput)
     readings: tuple[Reading, ...] = ()
 
     @property

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 from rich.console import Console
 from rich.text import Text
 
-from halfshaft.build import BuildProblems
-from halfshaft.commands.common import BuildDir, Json, print_table, say, tell_problems, worked
+from halfshaft.commands.common import BuildDir, Json, print_table, say, worked
 from halfshaft.cut import Unwritable
 from halfshaft.cut.typeset import Unprintable
 from halfshaft.study import Study
@@ -25,9 +24,6 @@ def make_book(study: Study) -> tuple[Path, Path]:
 
     try:
         return write_book(study)
-    except BuildProblems as problems:  # of as_built.csv, which the book alone reads
-        tell_problems(problems, False)
-        raise typer.Exit(1) from None
     except (Unwritable, Unprintable) as why:
         fail(f"no book was written: {why}")
 
@@ -154,27 +150,30 @@ def kit(
     study = worked(folder, "cut", as_json)
     make_book(study)
     made = make_kit(study)
-    foreseen = made.controls.foreseen if made.controls is not None else None
+    controls = study.controls if study.controls is not None and study.controls.rows else None
+    foreseen = controls.foreseen if controls is not None else None
 
     def show(out: Console) -> None:
         out.print(Text(f"{made.folder}: {len(made.files)} files", style="bold"))
-        if made.controls is None:
+        if controls is None:
             out.print(Text("Fewer than three holes of brackets are located on the car: no control readings.", "yellow"))
         else:
-            count, share = len(made.controls.rows), 100 * made.controls.foreseen
+            count, share = len(controls.rows), 100 * controls.foreseen
             out.print(Text(f"{count} control readings foresee {share:.0f} % of what cars of the kind differ by."))
 
     say(as_json, lambda: {"folder": str(made.folder), "files": list(made.files), "foreseen": foreseen}, show)
 
 
 def _judged_form(folder: Path, form: Path, as_json: bool) -> None:
-    from halfshaft.book.control import controls_of, judge, read_form
-    from halfshaft.book.kit import verdict_table
+    from halfshaft.book.control_form import read_form
+    from halfshaft.control import judge
+    from halfshaft.plain_control import verdict
+    from halfshaft.tables_control import verdict_table
 
-    study = worked(folder, "fold", as_json)
+    study = worked(folder, "control", as_json)
     units = study.build.build.units
-    controls = controls_of(study)
-    if controls is None:
+    controls = study.controls
+    if controls is None or not controls.rows:
         fail("fewer than three holes of brackets are located on the car: there is nothing to control")
     try:
         found = judge(controls, read_form(form.read_text(encoding="utf-8-sig"), controls, units), units)
@@ -193,15 +192,4 @@ def _judged_form(folder: Path, form: Path, as_json: bool) -> None:
         for words in found.words:
             out.print(Text(words, style="" if found.alike else "yellow"))
 
-    def values() -> dict[str, Any]:
-        return {
-            "alike": found.alike,
-            "rows": [{"number": r.control.number, "read": r.read, "off": r.off, "state": r.state} for r in found.rows],
-            "holes": [
-                {"point": h.point, "bracket": h.bracket, "by_mm": h.by_mm, "room_mm": h.room_mm, "out": h.out}
-                for h in found.holes
-            ],
-            "words": list(found.words),
-        }
-
-    say(as_json, values, show)
+    say(as_json, lambda: verdict(found), show)

@@ -174,7 +174,7 @@ def misfit_of(build: Build, measured: Measured, bracket: Bracket) -> Misfit:
     size = max(float(np.sqrt(np.mean([np.sum((s.place_mm - centre) ** 2) for s in spots]))), 1.0)
     play = Play(
         np.array([np.concatenate([s.way, np.cross(s.place_mm - centre, s.way) / size]) for s in spots]),
-        np.array([(h.diameter_mm - h.bolt_mm) / 2.0 + max(h.frame_hole_mm - h.bolt_mm, 0.0) / 2.0 for h in holes]),
+        np.array([h.room_mm for h in holes]),
         np.array([h.slot_mm / 2.0 for h in holes]),
         np.array(half_gap),
     )

@@ -32,6 +32,11 @@ class Hole:
     washer_mm: float = 0.0
     socket_mm: float = 0.0
 
+    @property
+    def room_mm(self) -> float:
+        """How far the bolt may stand off the middle of this hole and of the one it goes into; of a slot across it."""
+        return max(self.diameter_mm - self.bolt_mm, 0.0) / 2.0 + max(self.frame_hole_mm - self.bolt_mm, 0.0) / 2.0
+
 
 @dataclass(frozen=True, eq=False)
 class Panel:

@@ -46,3 +46,11 @@ class Pose:
 
     def inverse(self) -> Pose:
         return Pose(self.rotation.T, -self.rotation.T @ self.shift_mm)
+
+    @property
+    def turned_deg(self) -> float:
+        """Angle of the turn, 0 to 180."""
+        r = self.rotation
+        axis = np.array([r[2, 1] - r[1, 2], r[0, 2] - r[2, 0], r[1, 0] - r[0, 1]])
+        # the arc cosine of the trace alone loses a small turn in its last digits
+        return float(np.degrees(np.arctan2(np.linalg.norm(axis), np.trace(r) - 1.0)))

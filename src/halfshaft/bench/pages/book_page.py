@@ -122,5 +122,6 @@ def _draw(desk: Desk) -> None:
 
 
 PAGE = Page(
-    "/book", "Book", "M4 4 H11 V20 H4 Z M13 4 H20 V20 H13 Z M6 8 H9 M6 11 H9 M15 8 H18 M15 11 H18", _draw, _told
-)
+    "/book", "Book", "M4 4 H11 V20 H4 Z M13 4 H20 V20 H13 Z M6 8 H9 M6 11 H9 M15 8 H18 M15 11 H18", _draw, _told,
+    ("book", "control"),
+)  # fmt: skip
