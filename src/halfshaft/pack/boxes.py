@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from halfshaft.build import Build
 from halfshaft.build.left_out import left_out
-from halfshaft.checks import Assumed, Check, Good, Severity
+from halfshaft.checks import Assumed, Check, Severity
 from halfshaft.pack.box import Box, box_of
 from halfshaft.pack.model import Pack
 from halfshaft.pack.told import STATION
@@ -56,4 +56,4 @@ def boxes_of(build: Build, pack: Pack) -> Boxes:
 def boxes_left() -> Check:
     """Told where boxes are wanted and their modules were not laid out."""
     do = "Work them with 'halfshaft pack' or 'halfshaft sheets': it takes longer, so this run leaves them out."
-    return Check(STATION, "boxes", "Boxes are not on the sheets", _DERIVED, Severity.NOTE, do, good=Good.TOLD)
+    return Check(STATION, "boxes", "Boxes are not on the sheets", _DERIVED, Severity.NOTE, do, failed_outright=True)

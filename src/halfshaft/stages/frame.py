@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from halfshaft.mounts.model import Mounts
     from halfshaft.study import Study, Until
     from halfshaft.weights.model import Weights
-from halfshaft.stages.handed import only
+from halfshaft.stages.handed import Known, nothing_known, only
 from halfshaft.stages.power import car_weighed
 
 _OWN = Source(Origin.DERIVED, "docs/fitup.md")
@@ -80,8 +80,9 @@ def mounts_of_build(
     step: Callable[[str, tuple[Any, ...], Callable[[], Mounts]], Mounts],
     until: Until,
     progress: Progress,
+    known: Known = nothing_known,
 ) -> Mounts | None:
-    """What the mounts carry; with what takes longer where `until` names it."""
+    """What the mounts carry; with what takes longer where `until` names it, or as far as that is known."""
     if build.mounts is None:
         return None
     from halfshaft.mounts.station import mounts_of, softer_or_stiffer
@@ -91,8 +92,10 @@ def mounts_of_build(
     of = (own, measured, meshes, weighed, *brackets.values())
     tell = within(progress, 0.0, 0.3, "mounts")
     found = step("mounts", of, partial(mounts_of, own, measured, brackets, folder, tell, weighed))
+    shop = own.model_copy(update={"shop": build.shop})
     if until not in MOUNTS:
-        return found
+        more = (known("room", (shop, longer, *of[1:])) for longer in reversed(MOUNTS))
+        return next((whole for whole in more if whole is not None), found)
     from halfshaft.mounts.room import room_left
     from halfshaft.mounts.strength import stressed, thinnest
 
@@ -100,7 +103,6 @@ def mounts_of_build(
     found = step("stress", of, partial(stressed, found, own, brackets, tell))
     tell = within(progress, 0.5, 0.5, "mounts")
     found = step("stiffness", (until, *of), partial(softer_or_stiffer, found, own, tell))
-    shop = own.model_copy(update={"shop": build.shop})
     if until == "thinnest":
         tell = within(progress, 0.5, 0.8, "mounts")
         found = step("thinnest", (shop, *of[1:]), partial(thinnest, found, shop, measured, brackets, tell))

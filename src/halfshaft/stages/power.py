@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from halfshaft.road.model import Road
     from halfshaft.study import Study
     from halfshaft.weights.model import Weights
-from halfshaft.stages.handed import only
+from halfshaft.stages.handed import Known, nothing_known, only
 
 
 def pack_of(
@@ -30,8 +30,11 @@ def pack_of(
     step: Callable[[str, tuple[Any, ...], Callable[[], Pack]], Pack],
     wholly: bool,
     progress: Progress | None = None,
+    known: Known = nothing_known,
 ) -> Pack | None:
-    """The pack's numbers; `wholly` with where its modules go, which takes longer, or where the weights want it."""
+    """The pack's numbers; `wholly` with where its modules go, which takes longer, or where the weights want it, or
+    where that is known.
+    """
     if build.pack is None:
         return None
     from halfshaft.build.cross_weights import counts_pack
@@ -41,12 +44,14 @@ def pack_of(
     of = (build.pack, motor)
     found = step("pack", of, partial(electric, *of))
     wholly = wholly or (build.weights is not None and counts_pack(build.weights, build))
-    if not wholly or measured is None:
+    if measured is None:
         return found
     # which layout is built changes nothing of the search
     any_layout = build.pack.model_copy(update={"layout": 1})
     own = only(build, "body", "obstacle").model_copy(update={"pack": any_layout})
     around = (own, motor, measured, meshes)
+    if not wholly and known("places", around) is None:
+        return found
     tell = within(progress, 0.3, 1.0, "pack")
     laid = step("places", around, partial(searched, own, measured, folder, found, tell))
     return step("layout", (*around, build.pack), partial(as_built, laid, build.pack))

@@ -92,7 +92,7 @@ def plates_left() -> Check:
     """Told where plates for a cut frame may be wanted and were not worked."""
     do = "'halfshaft sheets' works them: it takes longer, so this run leaves them out."
     title = "Plates that a cut frame may want are not on the sheets"
-    return Check("sheets", "frame", title, _OWN, Severity.NOTE, do, good=Good.TOLD)
+    return Check("sheets", "frame", title, _OWN, Severity.NOTE, do, failed_outright=True)
 
 
 def _more(rack: Rack, used: Sequence[Blank]) -> list[Blank]:
