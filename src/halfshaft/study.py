@@ -22,7 +22,7 @@ from halfshaft.memory import Memory
 from halfshaft.progress import Progress, within
 from halfshaft.stages.control import with_control
 from halfshaft.stages.frame import MOUNTS, fit_up_files, mounts_of_build, with_fit_up
-from halfshaft.stages.handed import for_bracket, mesh_prints, nothing_known, only, tied
+from halfshaft.stages.handed import Known, for_bracket, mesh_prints, nothing_known, only, tied
 from halfshaft.stages.power import hangs_on_points, pack_of, road_of, weights_of, with_boxes
 from halfshaft.stages.sheets import with_sheet_files, with_sheets
 from halfshaft.sums import one_thread
@@ -174,8 +174,8 @@ def _worked(
     boxed = build.pack is not None and build.pack.box is not None
     places = until == "pack" or (boxed and until == "sheets")
     # a whole run leaves long work to those who ask for it, and shows what was worked for these very inputs
-    known = memory.remembered if until == "cut" else nothing_known
-    packed = pack_of(build, folder, measured, meshes, step, places, progress, known)
+    kept: Known = memory.remembered if until == "cut" else nothing_known
+    packed = pack_of(build, folder, measured, meshes, step, places, progress, kept)
     so_far = replace(so_far, pack=packed)
     if boxed:
         so_far = with_boxes(so_far, build, meshes, step, until == "pack")
@@ -224,11 +224,11 @@ def _worked(
         road = road_of(build, folder, packed, weighed, step, within(progress, 0.7, 1.0))
         return replace(so_far, brackets=brackets, road=road, seconds=seconds)
     tell = within(progress, 0.7, 1.0)
-    mounts = mounts_of_build(build, folder, measured, brackets, meshes, weighed, step, until, tell, known)
+    mounts = mounts_of_build(build, folder, measured, brackets, meshes, weighed, step, until, tell, kept)
     if until in MOUNTS:
         return replace(so_far, brackets=brackets, mounts=mounts, seconds=seconds)
     so_far = replace(so_far, brackets=brackets, mounts=mounts)
-    so_far = with_sheets(so_far, build, meshes, step, until == "sheets", progress, known)
+    so_far = with_sheets(so_far, build, meshes, step, until == "sheets", progress, kept)
     if until == "sheets":
         return replace(with_sheet_files(so_far, seconds), seconds=seconds)
     so_far = replace(so_far, road=road_of(build, folder, packed, weighed, step, progress))
