@@ -57,7 +57,7 @@ HEARTBEAT = """() => { window.longest = 0; window.beats = 0; const beat = async 
 
 # when Enter was pressed, and when card, flat pattern and chance of fit were other ones
 WATCH = r"""() => { window.watched = {};
-  const card = () => document.querySelector(".hb-card.hb-here").textContent;
+  const card = () => document.querySelector(".hb-card.hs-here").textContent;
   const flat = () => [...document.querySelectorAll(".hb-parts .hs-faint")].map(told => told.textContent).join();
   const mass = words => (words.match(/[\d.]+ kg/) || [""])[0];
   document.addEventListener("keydown", event => {

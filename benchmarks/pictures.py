@@ -22,8 +22,8 @@ SIZES = (("laptop", 1280, 800), ("tablet", 820, 1180))
 DRAWN_MS = 3000  # for 3D views to have drawn their first frames
 # what a page must be asked to work, and what it shows once that is done
 TO_WORK = {
-    "Work the mounts": ".hm-card",
-    "Lay the modules out": ".hm-card",
+    "Work the mounts": ".hs-card",
+    "Lay the modules out": ".hs-card",
     "Lay the parts on sheets": ".hn-whole svg",
     "Make the book": ".hk-paper",
 }

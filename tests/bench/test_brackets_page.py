@@ -18,7 +18,7 @@ from halfshaft.build import load, save_values
 from tests.bench.conftest import Bench, at_rest, on_screen, redrawn, settled
 
 Opened = Callable[..., Bench]
-VIEW = ".hb-canvas"
+VIEW = ".hs-canvas"
 PATIENCE_MS = 90_000  # 3D views are drawn by the processor here, and it may be busy
 
 
@@ -31,7 +31,7 @@ def show(page: Page, bench: Bench, query: str = "") -> None:
 
 def picture(page: Page) -> Image.Image:
     """The 3D view as it is drawn."""
-    return Image.open(io.BytesIO(page.locator(".hb-scene canvas").screenshot())).convert("RGB")
+    return Image.open(io.BytesIO(page.locator(".hs-scene-frame canvas").screenshot())).convert("RGB")
 
 
 def changed_share(before: Image.Image, after: Image.Image) -> float:
@@ -135,7 +135,7 @@ def test_the_slider_folds_the_metal_in_the_3d_view(page: Page, small_bench: Benc
     assert changed_share(folded, flat) > 0.02
     page.locator('.q-slider [tabindex="0"]').focus()
 
-    slider = page.locator(".hb-slide [role=slider]")
+    slider = page.locator(".hs-slider-row [role=slider]")
 
     def half_way() -> None:
         while int(slider.get_attribute("aria-valuenow") or 0) < 40:
@@ -261,7 +261,7 @@ def test_a_check_leads_to_its_bracket_and_a_remedy_is_done_by_its_button(page: P
     page.goto(f"{demo_bench.address}brackets")
     page.wait_for_selector(".hb-card >> text=take care", timeout=240_000)
     show(page, demo_bench, "?about=bracket%20rear")
-    expect(page.locator(".hb-card.hb-here")).to_contain_text("rear")
+    expect(page.locator(".hb-card.hs-here")).to_contain_text("rear")
     page.get_by_role("button", name=re.compile("^Stand panel lip off")).click()
     page.get_by_role("button", name=re.compile("^undo Stand panel lip off")).wait_for()
     assert load(demo_bench.folder).bracket["rear"].panel["lip"].standoff_mm > 1.0

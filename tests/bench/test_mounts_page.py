@@ -16,7 +16,7 @@ from playwright.sync_api import Page, expect
 from halfshaft.build import save_values
 from tests.bench.conftest import WORK_MS, Bench, at_rest, redrawn, settled
 
-VIEW = ".hm-canvas"
+VIEW = ".hs-canvas"
 # three mounts, one of them on the starter's bracket; every number invented for this test
 MOUNTS = """
 [mounts]
@@ -60,7 +60,7 @@ def held(page: Page, small_folder: Path, open_bench: Callable[..., Bench]) -> Be
     page.goto(bench.address + "mounts")
     settled(page)
     page.get_by_role("button", name="Work the mounts").click()
-    page.locator(".hm-card").first.wait_for()
+    page.locator(".hs-card").first.wait_for()
     return bench
 
 
@@ -71,7 +71,7 @@ def _view(page: Page) -> np.ndarray:
 
 def _slid(page: Page, key: str, end: str) -> None:
     """By keys, as far as it goes."""
-    slider = page.locator(".hm-left [role=slider]")
+    slider = page.locator(".hs-left [role=slider]")
     while slider.get_attribute("aria-valuenow") != slider.get_attribute(end):
         page.keyboard.press(key)
 
@@ -81,14 +81,14 @@ def _differs(one: np.ndarray, other: np.ndarray) -> float:
 
 
 def test_forces_follow_the_torque_and_mounts_stand_worst_first(page: Page, held: Bench) -> None:
-    told = page.locator(".hm-left [role=status]")
+    told = page.locator(".hs-left [role=status]")
     # 20 N m through 5:1
     expect(told).to_contain_text("N m about the axle, forward")
-    front = page.locator(".hm-left tr", has_text="front").locator("td")
+    front = page.locator(".hs-left tr", has_text="front").locator("td")
     # driving forward pulls mounts ahead of the axle up and pushes those behind it down (common practice, no source)
     expect(front.nth(3)).to_contain_text("up")
     pulled = _view(page)
-    page.locator('.hm-left .q-slider [tabindex="0"]').focus()
+    page.locator('.hs-left .q-slider [tabindex="0"]').focus()
     redrawn(page, VIEW, lambda: _slid(page, "ArrowLeft", "aria-valuemin"))
     expect(told).to_contain_text("backward")
     expect(front.nth(3)).to_contain_text("down")
@@ -96,18 +96,18 @@ def test_forces_follow_the_torque_and_mounts_stand_worst_first(page: Page, held:
     page.get_by_role("button", name="At rest").click()
     expect(told).to_contain_text("0 N m about the axle, at rest")
 
-    cards = page.locator(".hm-card")
+    cards = page.locator(".hs-card")
     expect(cards).to_have_count(3)
     expect(cards.first).to_have_attribute("aria-pressed", "true")
     expect(cards.first).to_contain_text("first to give way")
     cards.nth(1).click()
     expect(cards.nth(1)).to_have_attribute("aria-pressed", "true")
-    rows = page.locator(".hm-scroll tbody tr").all_inner_texts()
+    rows = page.locator(".hs-rows tbody tr").all_inner_texts()
     rank = {"stop": 0, "caution": 1, "note": 2, "ok": 3}
     order = [rank[row.split()[0]] for row in rows]
     assert order == sorted(order)
     page.get_by_text("Load cases, and where each comes from").click()
-    expect(page.locator(".hs-fold-out .hm-scroll", has_text="bounded by")).to_be_visible()
+    expect(page.locator(".hs-fold-out .hs-rows", has_text="bounded by")).to_be_visible()
 
 
 def test_each_mode_swings_the_unit_and_it_is_held_still_again(page: Page, held: Bench) -> None:
@@ -144,12 +144,12 @@ def test_a_bracket_is_drawn_in_its_stress_and_moved_by_the_slider(page: Page, de
     page.goto(demo_bench.address + "mounts")
     settled(page)
     page.get_by_role("button", name="Work the mounts").click()
-    page.locator(".hm-card").first.wait_for()
+    page.locator(".hs-card").first.wait_for()
     page.get_by_role("tab", name="Stress").click()
     expect(page.get_by_text(re.compile("^Worst: "))).to_be_visible()
     drawn = _view(page)
     assert len(np.unique(drawn.reshape(-1, 3), axis=0)) > 200  # shades, not one grey
-    page.locator('.hm-left .q-slider [tabindex="0"]').focus()
+    page.locator('.hs-left .q-slider [tabindex="0"]').focus()
     redrawn(page, VIEW, lambda: _slid(page, "ArrowRight", "aria-valuemax"))
     assert _differs(drawn, _view(page)) > 0.01
 

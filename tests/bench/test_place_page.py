@@ -54,8 +54,8 @@ def test_the_unit_is_stepped_and_dragged_with_its_room_and_joints_told(page: Pag
     for about in ("left half-shaft", "right half-shaft", "least room"):
         expect(told).to_contain_text(about)
 
-    at_rest(page, ".hp-canvas")
-    x, y = on_screen(page, ".hp-canvas", "piece:motor")[0]
+    at_rest(page, ".hs-canvas")
+    x, y = on_screen(page, ".hs-canvas", "piece:motor")[0]
     page.mouse.move(x, y)
     page.mouse.down()
     for step in range(1, 6):
@@ -91,11 +91,11 @@ def test_places_windows_and_the_way_in_come_from_one_button_and_the_begin_is_sav
     expect(page.locator(".hp-window")).to_have_count(1)
     expect(page.locator(".hp-way")).to_contain_text("up 7")
     page.get_by_role("button", name="Play it").click()
-    page.wait_for_function("() => Number(document.querySelector('.hp-play [role=slider]').ariaValueNow) > 3")
+    page.wait_for_function("() => Number(document.querySelector('.hs-slider-row [role=slider]').ariaValueNow) > 3")
     expect(page.locator(".hp-way .hp-here")).to_have_count(1)
     page.get_by_role("button", name="Play it").click()
     aside.click()
-    expect(page.locator(".hp-place.hp-here")).to_contain_text("far_back")
+    expect(page.locator(".hp-place.hs-here")).to_contain_text("far_back")
 
 
 def test_a_build_without_members_says_what_to_write(page: Page, small_folder: Path, open_bench: Callable[..., Bench]):

@@ -109,14 +109,14 @@ def test_a_layout_is_drawn_in_the_car_and_another_one_is_built(
     page.goto(bench.address + "pack")
     settled(page)
     page.get_by_role("button", name="Lay the modules out").click()
-    expect(page.locator(".hm-card")).to_have_count(2)
+    expect(page.locator(".hs-card")).to_have_count(2)
     settled(page)
-    at_rest(page, ".hm-canvas")
-    spots = on_screen(page, ".hm-canvas", "module:1.1")
+    at_rest(page, ".hs-canvas")
+    spots = on_screen(page, ".hs-canvas", "module:1.1")
     picture = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
     shades = np.array([picture.getpixel((int(x), int(y))) for x, y in spots[:4]], dtype=float)
     assert (shades[:, 2] > shades[:, 0] + 25.0).any()  # its own blue, not the ground's grey
-    redrawn(page, ".hm-canvas", page.locator(".hm-card").nth(1).click)
+    redrawn(page, ".hs-canvas", page.locator(".hs-card").nth(1).click)
     page.get_by_role("button", name="Build layout 2").click()
     expect(page.get_by_text("Layout 2 is the one that is built")).to_be_visible()
     built = load(folder).pack

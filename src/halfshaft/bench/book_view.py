@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import asyncio
-from importlib.resources import files
 
 from nicegui import ui
 
+from halfshaft.bench import look
 from halfshaft.bench.book_preview import preview
 from halfshaft.bench.desk import Desk
 
 
 def add_style() -> None:
-    ui.add_css(files("halfshaft.bench").joinpath("book.css").read_text(encoding="utf-8"))
+    look.add_sheet("book")
 
 
 async def draw_paper(desk: Desk, relative: str, box: ui.element) -> None:

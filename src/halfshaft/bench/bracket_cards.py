@@ -10,17 +10,16 @@ from nicegui import ui
 from halfshaft.bench import look
 from halfshaft.bench.bracket_looked import Looked
 from halfshaft.bench.bracket_words import chance, mass, state_of
-from halfshaft.bench.region import Region, put
+from halfshaft.bench.head import worked
+from halfshaft.bench.region import Region
 
 PLUS = "M12 5 V19 M5 12 H19"
 
 
 def draw_cards(looked: Looked, choose: Callable[[str], None], begin: Callable[[], None]) -> list[Region]:
     """A card for each bracket and the way to a new one; gives what is to be shown again after a change."""
-    study = looked.study
+    study = worked(looked.desk)
     if study is None:
-        if not looked.desk.problems:
-            ui.label("The build is being worked for the first time.").classes("hs-title")
         return []
     with ui.element("div").classes("hb-list"):
         cards = [_card(looked, name, choose) for name in study.build.bracket]
@@ -32,7 +31,7 @@ def draw_cards(looked: Looked, choose: Callable[[str], None], begin: Callable[[]
 def _card(looked: Looked, name: str, choose: Callable[[str], None]) -> Region:
     """A card that stays while what is on it changes, so that no tap on it is lost."""
     button = ui.button(on_click=lambda: choose(name), color=None).props("unelevated no-caps")
-    button.classes("hb-card")
+    button.classes("hs-card hb-card")
 
     def key() -> Any:
         assert looked.study is not None
@@ -41,8 +40,7 @@ def _card(looked: Looked, name: str, choose: Callable[[str], None]) -> Region:
 
     def draw() -> None:
         bracket, working, here, units = key()
-        button.classes(add="hb-here" if here else "", remove="" if here else "hb-here")
-        put(button, "aria-pressed", "true" if here else "false")
+        look.press(button, here, "aria-pressed", "hs-here")
         state = state_of(bracket, working)
         ui.label(name).classes("hb-card-name")
         with look.row().classes("hs-row-tight"):

@@ -127,7 +127,7 @@ class _Pick:
         self._on = on
         self._label.set_text(("✓ " if on else "") + self._words)
         self._button.props["aria-pressed"] = "true" if on else "false"
-        self._button.classes(add="hb-on" if on else "", remove="" if on else "hb-on")
+        self._button.classes(add="hs-on" if on else "", remove="" if on else "hs-on")
 
 
 class _Panel:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from halfshaft.bench import look
 from halfshaft.bench.metal import Metal
+from halfshaft.bench.view import LABEL, METAL, METAL_EDGE, NAME, STONE, view
 from halfshaft.fold.model import Bracket
 from halfshaft.fold.scenery import face_surface, hits, obstacle_surface
 from halfshaft.fold.way import Way, way_of
@@ -22,31 +23,12 @@ from halfshaft.study import Study
 Array = NDArray[np.float64]
 Picked = Callable[[str, str], None]
 
-METAL, METAL_EDGE, STONE = "#9db4c4", "#24323d", "#8d7f68"
 _DOT_MM, _TOUCH_MM = 3.5, 14.0  # a point as drawn, and as a finger hits it
 _FINGER = _TOUCH_MM * np.vstack([np.eye(3), -np.eye(3)])  # an eight-sided ball
 _FINGER_FACES = np.array([[0, 1, 2], [1, 3, 2], [3, 4, 2], [4, 0, 2], [1, 0, 5], [3, 1, 5], [4, 3, 5], [0, 4, 5]])
-_LABEL = "font: 600 13px Roboto, sans-serif; padding: 1px 5px; border-radius: 3px; white-space: nowrap; "
-_POINT_LABEL = (
-    _LABEL
-    + "background: var(--sheet); color: var(--ink); border: 1px solid var(--line); opacity: .92; translate: 0 -16px;"
-)
-_HIT_LABEL = _LABEL + f"background: {look.VERMILLION}; color: #000; translate: 0 -44px;"
-_HIDDEN_LABEL = _LABEL + f"background: {look.YELLOW}; color: #000; translate: 0 34px;"
-
-# a drag turns the view: the click that ends it picks nothing; the ground is the page's own
-_READY = """
-const box = getElement(%d), el = box.$el;
-box.renderer.setClearAlpha(0);
-if (!el.dataset.calm) {
-  el.dataset.calm = "1";
-  let at = [0, 0];
-  el.addEventListener("pointerdown", e => { at = [e.clientX, e.clientY]; }, true);
-  el.addEventListener("click", e => {
-    if (Math.hypot(e.clientX - at[0], e.clientY - at[1]) > 8) e.stopImmediatePropagation();
-  }, true);
-}
-"""
+_POINT_LABEL = NAME + "opacity: .92; translate: 0 -16px;"
+_HIT_LABEL = LABEL + f"background: {look.VERMILLION}; color: #000; translate: 0 -44px;"
+_HIDDEN_LABEL = LABEL + f"background: {look.YELLOW}; color: #000; translate: 0 34px;"
 
 
 class BracketScene:
@@ -63,15 +45,7 @@ class BracketScene:
         self._patches: dict[str, tuple[Metal, str]] = {}
         self._dots: dict[str, tuple[Object3D, Object3D]] = {}
         self._share = 1.0
-        camera = ui.scene.perspective_camera(fov=38, near=5, far=30000)
-        with ui.element("div").classes("hb-scene").props('role="img"') as box:
-            box.props["aria-label"] = "3D view; everything in it is in the lists too"
-            self._scene = ui.scene(
-                width=400, height=400, grid=False, camera=camera, click_events=["click"], fps=20,
-                on_click=self._tapped, background_color="#808080",
-            ).classes("hb-canvas")  # fmt: skip
-        look.calm(self._scene)
-        self._scene.on("init", lambda: ui.run_javascript(_READY % self._scene.id))
+        self._scene = view("3D view; everything in it is in the lists too", 5, 30000, self._tapped)
 
     def show(self, study: Study, folder: Path, bracket: Bracket | None) -> None:
         """Draw what has changed since the last time; `light` says afterwards what is strong."""

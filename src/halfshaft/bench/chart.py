@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
-from importlib.resources import files
 from itertools import pairwise
 
 import numpy as np
 from nicegui import ui
 from numpy.typing import ArrayLike, NDArray
+
+from halfshaft.bench import look
 
 Array = NDArray[np.float64]
 
@@ -89,7 +90,7 @@ def draw(chart: Chart) -> ui.html:
 
 
 def add_style() -> None:
-    ui.add_css(files("halfshaft.bench").joinpath("chart.css").read_text(encoding="utf-8"))
+    look.add_sheet("chart")
 
 
 def round_step(rough: float) -> float:

@@ -36,6 +36,13 @@ _SHAPE = {
     "note": '<circle cx="10" cy="10" r="8"/><path d="M10 9v6M10 5v1" stroke="#000" stroke-width="2"/>',
     "good": '<circle cx="10" cy="10" r="9"/><path d="M5.5 10.5l3 3 6-7" stroke="#fff" stroke-width="2.4" fill="none"/>',
 }
+# the same shapes, as a passing word wants them
+_SIGN = {
+    "bad": "M2 3 H22 V21 H2 Z M6 10.5 V13.5 H18 V10.5 Z",
+    "care": "M12 2 L23 21 H1 Z M11 9 V15 H13 V9 Z M11 16.5 V18.5 H13 V16.5 Z",
+    "note": "M12 2 A10 10 0 1 0 12.01 2 Z M11 11 V18 H13 V11 Z M11 6 V8.5 H13 V6 Z",
+    "good": "M4 11 L10 17 L21 4 L23 6 L10 21 L2 13 Z",
+}
 UNDO = "M9 6 L4 11 L9 16 M4 11 H14 a5 5 0 0 1 0 10 H11"
 REDO = "M15 6 L20 11 L15 16 M20 11 H10 a5 5 0 0 0 0 10 H13"
 LAMP = "M12 3 a6 6 0 0 1 3.5 10.9 V17 H8.5 V13.9 A6 6 0 0 1 12 3 Z M9.5 20.5 H14.5"
@@ -99,6 +106,12 @@ def button(words: str, on_click: Callable[..., Any], kind: str = "", path: str =
         if words:
             ui.label(words)
     return made
+
+
+def press(button: ui.button, on: bool, says: str, classes: str = "hs-on") -> None:
+    """Show a button of several as the one that holds; `says` is what tells a screen reader, as 'aria-pressed'."""
+    put(button, says, "true" if on else "false")
+    button.classes(add=classes if on else "", remove="" if on else classes)
 
 
 def words_of(button: ui.button) -> ui.label:
@@ -165,6 +178,12 @@ def frame(desk: Desk, page: Page, pages: tuple[Page, ...]) -> None:
     follow(desk, _toast, "word")
 
 
+def add_sheet(*names: str) -> None:
+    """Style sheets of a page, by their names without the ending."""
+    for name in names:
+        ui.add_css(files("halfshaft.bench").joinpath(f"{name}.css").read_text(encoding="utf-8"))
+
+
 def style() -> None:
     """Put the style sheet and our own few scripts on every page."""
     ui.add_css(files("halfshaft.bench").joinpath("look.css").read_text(encoding="utf-8"), shared=True)
@@ -224,7 +243,7 @@ def _top(desk: Desk, name: ui.element, dark: ui.dark_mode) -> None:
     def lamp() -> None:
         desk.dark = {None: True, True: False, False: None}[desk.dark]
         dark.set_value(desk.dark)
-        ui.notify({None: "as the machine", True: "dark", False: "light"}[desk.dark], timeout=800)
+        _toast(Word({None: "as the machine", True: "dark", False: "light"}[desk.dark], "note"), 1200)
 
     button("", lamp, "plain", LAMP, "dark, light, or as the machine")
 
@@ -307,7 +326,9 @@ def _keys(desk: Desk) -> None:
     ui.keyboard(pressed, ignore=["input", "select", "textarea"])
 
 
-def _toast(word: Word) -> None:
-    kinds: dict[str, Any] = {"bad": "negative", "care": "warning", "note": "info", "good": "positive"}
-    stay = 9000 if word.mood == "bad" else 4000
-    ui.notify(word.words, type=kinds[word.mood], position="top", timeout=stay, close_button="close")
+def _toast(word: Word, stay: int = 0) -> None:
+    stay = stay or (9000 if word.mood == "bad" else 4000)
+    ui.notify(
+        word.words, position="top", timeout=stay, close_button="Close", classes=f"hs-toast hs-{word.mood}",
+        icon=_SIGN[word.mood],
+    )  # fmt: skip

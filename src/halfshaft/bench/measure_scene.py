@@ -18,6 +18,7 @@ from scipy.spatial import ConvexHull, QhullError
 from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.metal import Strokes
+from halfshaft.bench.view import compass
 from halfshaft.measure import FaceEstimate, Measured, PointEstimate
 from halfshaft.measure.words import short_name
 from halfshaft.study import Study
@@ -193,7 +194,7 @@ class MeasureScene:
             for face in measured.faces.values():
                 self._face(face, measured, colour[face.body])
             self._readings(study)
-            _compass(self._scene, spots)
+            compass(self._scene, _MM * spots.min(axis=0), _MM * spots.max(axis=0))
             for body, kind, thing in self._things:
                 if body in self._body_off or kind in self._kind_off:
                     thing.visible(False)
@@ -318,13 +319,3 @@ def _outline(face: FaceEstimate, measured: Measured) -> tuple[Array, Array] | No
         return flat[ConvexHull(flat).vertices], axes
     except QhullError:  # all in one line
         return None
-
-
-def _compass(scene: ui.scene, spots: Array) -> None:
-    """Which way is forward, left and up, at the lowest corner."""
-    corner = _MM * spots.min(axis=0)
-    length = _MM * 0.12 * float(np.linalg.norm(spots.max(axis=0) - spots.min(axis=0)))
-    for way, name in zip(np.eye(3), ("forward", "left", "up"), strict=True):
-        end = corner + length * way
-        scene.line(corner.tolist(), end.tolist()).material("#888888")
-        scene.text(name, "font: 12px sans-serif; color: #888888").move(*end)

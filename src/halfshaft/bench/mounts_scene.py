@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from halfshaft.bench import look
 from halfshaft.bench.metal import Metal
+from halfshaft.bench.view import LABEL, METAL, METAL_EDGE, NAME, drawn_in, view
 from halfshaft.fold.way import way_of
 from halfshaft.geometry.mesh import cylinder
 
@@ -25,14 +26,12 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-METAL, METAL_EDGE = "#9db4c4", "#24323d"
 # J. R. Nunez, C. R. Anderton, R. S. Renslow, Optimizing colormaps with consideration for color vision deficiency,
 # PLoS ONE 13 (2018) e0199239: dark to light, told apart by colour-blind eyes and in grey. Values from memory.
 SCALE = ("#00224e", "#123570", "#3b496c", "#575d6d", "#707173", "#8a8678", "#a59c74", "#c3b369", "#e1cc55", "#fee838")
 PAST = look.VERMILLION
-_LABEL = "font: 600 13px Roboto, sans-serif; padding: 1px 5px; border-radius: 3px; white-space: nowrap; "
-_NAME = _LABEL + "background: var(--sheet); color: var(--ink); border: 1px solid var(--line); translate: 0 -22px;"
-_HOT = _LABEL + f"background: {look.ORANGE}; color: #000; translate: 0 -22px;"
+_NAME = NAME + "translate: 0 -22px;"
+_HOT = LABEL + f"background: {look.ORANGE}; color: #000; translate: 0 -22px;"
 _DOT_MM, _SPOKE_MM, _CENTRE_MM = 12.0, 7.0, 20.0
 _ARROW_SHARE = 0.4  # of the view's size, of the largest force of the sweep
 _SWING_SHARE = 0.06  # of the view's size, at full swing
@@ -69,14 +68,7 @@ class MountsScene:
         self._size = 1.0
         self._per_newton = 0.0
         self._stressed: list[Object3D] = []
-        camera = ui.scene.perspective_camera(fov=38, near=5, far=30000)
-        with ui.element("div").classes("hm-scene").props('role="img"') as box:
-            box.props["aria-label"] = "3D view of the mounts; the tables beside it say the same in numbers"
-            self._scene = ui.scene(
-                width=400, height=400, grid=False, camera=camera, fps=20, background_color="#808080",
-            ).classes("hm-canvas")  # fmt: skip
-        look.calm(self._scene)
-        self._scene.on("init", lambda: ui.run_javascript(f"getElement({self._scene.id}).renderer.setClearAlpha(0)"))
+        self._scene = view("3D view of the mounts; the tables beside it say the same in numbers", near=5, far=30000)
 
     def show(self, found: Mounts, brackets: Mapping[str, Bracket]) -> None:
         """Everything anew, with no force on and nothing in its stress."""
@@ -110,7 +102,7 @@ class MountsScene:
             self._arrows = [_arrow().visible(False) for _ in found.mounts]
             self._low, self._high = np.min(spots, axis=0), np.max(spots, axis=0)
         # it was not to be seen until there was something in it
-        self._scene.client.run_javascript(f"setTimeout(() => getElement({self._scene.id})?.resize(), 50)")
+        drawn_in(self._scene)
         self._size = float(np.linalg.norm(self._high - self._low))
         largest = float(np.linalg.norm(found.sweep.force_n, axis=2).max()) if found.sweep is not None else 0.0
         self._per_newton = _ARROW_SHARE * self._size / largest if largest > _LEAST_N else 0.0

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from halfshaft.bench import look
 from halfshaft.bench.metal import Metal, Strokes
+from halfshaft.bench.view import GREY, LABEL, NAME, compass, drawn_in, view
 from halfshaft.fold.way import way_of
 from halfshaft.pack.cables import runs_mm
 
@@ -26,11 +27,10 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 FRAME, KEPT, DARK, CABLE = "#9db4c4", "#8d7f68", "#24323d", "#444b52"
-_LABEL = "font: 600 13px Roboto, sans-serif; padding: 1px 5px; border-radius: 3px; white-space: nowrap; "
-_NAME = _LABEL + "background: var(--sheet); color: var(--ink); border: 1px solid var(--line); opacity: .9;"
+_NAME = NAME + "opacity: .9;"
 _KEEP = "font: 500 11px Roboto, sans-serif; color: var(--faint); white-space: nowrap;"
 _NUMBER = "font: 700 12px Roboto, sans-serif; color: #000; background: rgba(255,255,255,.75); padding: 0 3px;"
-_CENTRE = _LABEL + f"background: {look.YELLOW}; color: #000; translate: 0 -24px;"
+_CENTRE = LABEL + f"background: {look.YELLOW}; color: #000; translate: 0 -24px;"
 _MOST_NUMBERS = 48  # more are told in the table only
 _CABLE_MM, _END_MM, _CENTRE_MM, _CROSS_MM = 8.0, 13.0, 32.0, 12.0
 _FAR_MM = 20_000.0  # what reaches past this is a zone, drawn as its nearer face
@@ -53,14 +53,8 @@ class PackScene:
         self._frame: list[Object3D] = []
         self._boxes: list[Object3D] = []
         self._aimed = False  # then it is looked at from where the builder turned it to
-        camera = ui.scene.perspective_camera(fov=38, near=10, far=60000)
-        with ui.element("div").classes("hm-scene").props('role="img"') as box:
-            box.props["aria-label"] = "3D view of the pack in the car; the tables beside it say the same in numbers"
-            self._scene = ui.scene(
-                width=400, height=400, grid=False, camera=camera, fps=20, background_color="#808080",
-            ).classes("hm-canvas")  # fmt: skip
-        look.calm(self._scene)
-        self._scene.on("init", lambda: ui.run_javascript(f"getElement({self._scene.id}).renderer.setClearAlpha(0)"))
+        words = "3D view of the pack in the car; the tables beside it say the same in numbers"
+        self._scene = view(words, near=10, far=60000)
 
     def show(
         self, laid: Laid, stance: Stance | None, points_mm: Array, radii_mm: tuple[float, float] = (330.0, 330.0)
@@ -80,13 +74,13 @@ class PackScene:
                 Metal(vertices, triangles, DARK).material(look.VERMILLION, 0.3)
                 ui.scene.text(keep.name, _KEEP).move(*_over(vertices))
             if len(points_mm):
-                Strokes(_crosses(points_mm)).material("#888888")
+                Strokes(_crosses(points_mm)).material(GREY)
             if stance is not None:
                 wheels = _wheels(stance, radii_mm)
-                Strokes(wheels).material("#888888")
+                Strokes(wheels).material(GREY)
                 spots.append(wheels.reshape(-1, 3))
-            _compass(np.vstack(spots) if spots else np.zeros((1, 3)))
-        ui.run_javascript(f"setTimeout(() => getElement({self._scene.id})?.resize(), 50)")
+            _compass(self._scene, np.vstack(spots) if spots else np.zeros((1, 3)))
+        drawn_in(self._scene)
         if not self._aimed and spots:
             self._aim(np.vstack(spots[: len(laid.bays)] or spots), np.vstack(spots), 1.5 if stance is None else 0.95)
             self._aimed = True
@@ -222,11 +216,7 @@ def _tubes(runs: Sequence[Array], radius_mm: float) -> tuple[Array, NDArray[Any]
     return np.concatenate(vertices), np.concatenate(triangles)
 
 
-def _compass(spots: Array) -> None:
-    """Which way is forward, left and up, at the lowest corner."""
+def _compass(scene: ui.scene, spots: Array) -> None:
     low, high = spots.min(axis=0), spots.max(axis=0)
-    length = 0.1 * max(float(np.linalg.norm(high - low)), 500.0)
-    for way, name in zip(np.eye(3), ("forward", "left", "up"), strict=True):
-        end = low + length * way
-        ui.scene.line(low.tolist(), end.tolist()).material("#888888")
-        ui.scene.text(name, "font: 12px sans-serif; color: #888888").move(*(float(v) for v in end))
+    least = 500.0 / max(float(np.linalg.norm(high - low)), 1e-6)
+    compass(scene, low, high, 0.1 * max(least, 1.0))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from nicegui import ui
 from numpy.typing import NDArray
+
+from halfshaft.bench import look
 
 if TYPE_CHECKING:
     from halfshaft.cut.path.model import Cut, SheetPath
@@ -53,7 +54,7 @@ class PathPlay(ui.element, component="path_play.js"):
 
 def path_view(path: SheetPath) -> PathPlay:
     """Puts the player on the page, at rest before the first cut."""
-    ui.add_css(files("halfshaft.bench").joinpath("path.css").read_text(encoding="utf-8"))
+    look.add_sheet("path")
     return PathPlay(view_of_path(path))
 
 

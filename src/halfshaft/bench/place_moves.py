@@ -36,10 +36,7 @@ class Moves:
         with ui.element("div").classes("hp-steps").props('role="radiogroup" aria-label="size of a step"'):
             for number, (words, _, _) in enumerate(STEPS[units]):
                 button = look.button(words, lambda n=number: self._take(n)).props('role="radio"')
-                on = number == self.size
-                button.props["aria-checked"] = "true" if on else "false"
-                if on:
-                    button.classes("hp-on")
+                look.press(button, number == self.size, "aria-checked")
         with ui.element("div").classes("hp-moves"):
             for words, axis, way in _SHIFTS:
                 look.button(words, lambda a=axis, w=way: self._step(units, a, w, False))

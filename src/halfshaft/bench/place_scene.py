@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from contextlib import AbstractContextManager, nullcontext
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from halfshaft.bench import look
 from halfshaft.bench.metal import Metal
+from halfshaft.bench.view import LABEL, METAL, METAL_EDGE, NAME, STONE, compass, drawn_in, view
 from halfshaft.geometry import Pose
 from halfshaft.geometry.mesh import MeshSolid, cylinder
 
@@ -22,11 +22,10 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-FRAME, KEPT, DARK = "#9db4c4", "#8d7f68", "#24323d"
+FRAME, KEPT, DARK = METAL, STONE, METAL_EDGE
 _SHAFT_MM = 14.0
-_LABEL = "font: 600 13px Roboto, sans-serif; padding: 1px 5px; border-radius: 3px; white-space: nowrap; "
-_NAME = _LABEL + "background: var(--sheet); color: var(--ink); border: 1px solid var(--line); opacity: .9;"
-_HIDDEN = _LABEL + f"background: {look.YELLOW}; color: #000;"
+_NAME = NAME + "opacity: .9;"
+_HIDDEN = LABEL + f"background: {look.YELLOW}; color: #000;"
 _EVERY_SECONDS = 0.05  # a drag tells no more often where it is
 
 
@@ -40,20 +39,13 @@ class PlaceScene:
         self._openings: list[Metal] = []
         self._shafts: list[tuple[Metal, Array, Array]] = []  # a rod of unit length, inner joint in unit axes, outer
         self._pose = Pose.identity()
-        camera = ui.scene.perspective_camera(fov=38, near=5, far=30000)
-        with ui.element("div").classes("hp-scene").props('role="img"') as box:
-            box.props["aria-label"] = "3D view of the frame and the unit; the buttons beside it move the unit too"
-            self._scene = ui.scene(
-                width=400, height=400, grid=False, camera=camera, fps=20, background_color="#808080",
-            ).classes("hp-canvas")  # fmt: skip
-        look.calm(self._scene)
-        self._scene.on("init", lambda: ui.run_javascript(f"getElement({self._scene.id}).renderer.setClearAlpha(0)"))
+        self._scene = view("3D view of the frame and the unit; the buttons beside it move the unit too", 5, 30000)
         self._scene.on("drag", self._on_drag, args=["x", "y", "z"], throttle=_EVERY_SECONDS)
         self._scene.on_drag_end(self._on_drop)
 
     def show(self, stage: Scene, aim: bool) -> None:
         """Draw everything anew, the unit where it was last moved to."""
-        with self._one_message(), self._scene:
+        with look.one_message(self._scene), self._scene:
             self._scene.clear()
             self._openings = []
             for one in stage.fixed:
@@ -78,10 +70,10 @@ class PlaceScene:
                         ride = wheel.centre_mm[int(np.argmin(np.abs(wheel.travel_mm)))]
                         rod = _metal(cylinder([0.0, 0.0, 0.0], [0.0, 0.0, 1.0], _SHAFT_MM, 1.0, 16)).material("#555555")
                         self._shafts.append((rod, flange.centre_mm, ride))
-            _compass(_corners(stage))
+            compass(self._scene, *_corners(stage))
         self.move(self._pose)
         # it was not to be seen until there was something in it
-        ui.run_javascript(f"setTimeout(() => getElement({self._scene.id})?.resize(), 50)")
+        drawn_in(self._scene)
         if aim:
             self._aim(_corners(stage))
 
@@ -102,7 +94,7 @@ class PlaceScene:
 
     def open(self, windows: Sequence[Window]) -> None:
         """Show the openings that are to be cut, through the metal they are cut from."""
-        with self._one_message(), self._scene:
+        with look.one_message(self._scene), self._scene:
             for old in self._openings:
                 old.delete()
             self._openings = [_metal(one.cutter, look.BLACK).material(look.VERMILLION, 0.75) for one in windows]
@@ -110,7 +102,7 @@ class PlaceScene:
     def wear(self, on: Iterable[str] | None) -> None:
         """Show the pieces that are on, all of them when None."""
         wanted = set(self._pieces if on is None else on)
-        with self._one_message():
+        with look.one_message(self._scene):
             for name, piece in self._pieces.items():
                 piece.visible(name in wanted)
 
@@ -129,10 +121,6 @@ class PlaceScene:
         x, y, z = (float(v) for v in middle + np.array([-0.75, 0.5, 0.55]) * size * 1.15)
         to_x, to_y, to_z = (float(v) for v in middle)
         self._scene.move_camera(x, y, z, to_x, to_y, to_z, duration=0.0)
-
-    def _one_message(self) -> AbstractContextManager[object]:
-        together = getattr(self._scene, "_batch_calls", nullcontext)
-        return cast(AbstractContextManager[object], together())
 
 
 def _metal(solid: MeshSolid, edge: str = DARK) -> Metal:
@@ -167,13 +155,3 @@ def _top(solid: MeshSolid) -> tuple[float, float, float]:
     low, high = solid.bounds_mm
     x, y, z = np.append(((low + high) / 2.0)[:2], high[2] + 12.0)
     return float(x), float(y), float(z)
-
-
-def _compass(corners: Array) -> None:
-    """Which way is forward, left and up, at the lowest corner."""
-    low, high = corners
-    length = 0.12 * float(np.linalg.norm(high - low))
-    for way, name in zip(np.eye(3), ("forward", "left", "up"), strict=True):
-        end = low + length * way
-        ui.scene.line(low.tolist(), end.tolist()).material("#888888")
-        ui.scene.text(name, "font: 12px sans-serif; color: #888888").move(*end)

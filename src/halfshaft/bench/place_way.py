@@ -48,7 +48,7 @@ class WayPlayer:
                     ui.label(check.do).classes("hs-text")
             return
         ui.label(CAUTION).classes("hs-faint hs-small hs-text")
-        with ui.element("div").classes("hp-play"):
+        with ui.element("div").classes("hs-slider-row"):
             self._run = look.button("Play it", self._start, "main")
             self._slider = ui.slider(
                 min=0, max=len(self._frames) - 1, step=1, value=0, on_change=lambda e: self._to(int(e.value))

@@ -13,7 +13,7 @@ from halfshaft.tables import Table
 _MOODS: tuple[Mood, ...] = ("bad", "care", "note", "good")
 
 
-def draw_table(table: Table, classes: str = "hm-scroll") -> None:
+def draw_table(table: Table, classes: str = "hs-rows") -> None:
     """As one element: hundreds of cells cost no more than one. The mood of a row is its shape before the first cell."""
     if not table.rows:
         ui.label(table.empty).classes("hs-faint")
@@ -25,7 +25,7 @@ def _markup(table: Table) -> str:
     right = set(table.right)
 
     def cell(tag: str, at: int, text: str, before: str = "") -> str:
-        return f"<{tag}{' class=hm-right' if at in right else ''}>{before}{escape(text)}</{tag}>"
+        return f"<{tag}{' class=hs-right' if at in right else ''}>{before}{escape(text)}</{tag}>"
 
     heads = "".join(cell("th", at, text) for at, text in enumerate(table.columns))
     rows = []

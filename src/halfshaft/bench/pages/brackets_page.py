@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
-from importlib.resources import files
 from typing import Any
 from urllib.parse import urlencode
 
@@ -26,7 +25,7 @@ from halfshaft.bench.bracket_scene import BracketScene
 from halfshaft.bench.bracket_words import state_of
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.page import Page, asked_of_page
-from halfshaft.bench.region import Region, apart, put
+from halfshaft.bench.region import Region, apart
 from halfshaft.build.units import format_length
 from halfshaft.fold.scenery import near_face
 from halfshaft.study import Study
@@ -52,7 +51,7 @@ class BracketsPage:
         self._lit = ""
         self._tab_buttons: dict[str, ui.button] = {}
         self._cards: list[Region] = []
-        ui.add_css(files("halfshaft.bench").joinpath("bracket.css").read_text(encoding="utf-8"))
+        look.add_sheet("bracket")
         top, self._behind_box = apart(), apart("hb-behind hs-faint").props('role="status"')
         with ui.element("div").classes("hs-pair"):
             with look.column().classes("hb-stay"):
@@ -128,9 +127,7 @@ class BracketsPage:
         for region in self.regions:
             region.show()
         for key, button in self._tab_buttons.items():
-            on = key == self.view.section
-            put(button, "aria-selected", "true" if on else "false")
-            button.classes(add="hb-on" if on else "", remove="" if on else "hb-on")
+            look.press(button, key == self.view.section, "aria-selected")
         self.picking.follow()
         if study is not None and self.view.section == "change" and self.view.name in study.build.bracket:
             self.form.refresh()
@@ -182,7 +179,7 @@ class BracketsPage:
     def _slide(self) -> None:
         if not self.view.folds():
             return
-        with ui.element("div").classes("hb-slide"):
+        with ui.element("div").classes("hs-slider-row"):
             look.button("Flat", lambda: slider.set_value(0))
             slider = ui.slider(min=0, max=100, step=1, value=100, on_change=lambda e: self._fold_to(e.value / 100))
             slider.props["aria-label"] = "from flat to folded"
@@ -219,7 +216,7 @@ class BracketsPage:
                 for number, other in enumerate(bracket.parts):
                     button = look.button(other.name, lambda n=number: self._turn_to(n))
                     if other is part:
-                        button.classes("hb-on")
+                        button.classes("hs-on")
             x0, y0, x1, y1 = part.outline.polygon(0.1).bounds
             units = self.desk.units
             ui.label(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
-
 from nicegui import ui
 
 from halfshaft.bench import look
@@ -18,7 +16,7 @@ from halfshaft.study import Study
 
 
 def _draw(desk: Desk) -> None:
-    ui.add_css(files("halfshaft.bench").joinpath("measure.css").read_text(encoding="utf-8"))
+    look.add_sheet("measure")
     entry = EntryLine(desk)
     tables: list[ReadingsTable] = []
     scenes: list[MeasureScene] = []

@@ -14,6 +14,7 @@ from halfshaft.bench import look
 from halfshaft.bench.chart import draw as draw_chart
 from halfshaft.bench.desk import Desk, Mood
 from halfshaft.bench.fold_out import fold_out
+from halfshaft.bench.head import Asked, unsaid, worked
 from halfshaft.bench.mounts_chart import stiffness_chart
 from halfshaft.bench.mounts_scene import PAST, SCALE, MountsScene
 from halfshaft.bench.page import Page, asked_of_page
@@ -33,9 +34,13 @@ VIEWS = {"push": "Forces", "stress": "Stress", "shake": "Shaking"}
 MOST_TIMES = 200  # a bracket that holds moves by hundredths of a millimetre
 DRAWN_SHARE = 0.1  # of its size a bracket is drawn moved at first
 MOST_CHECKS = 12
-TO_WORK = (
+ASKED = Asked(
+    "Mounts, their brackets and the frame",
     "Forces, joints, stress of the brackets and the room left as the unit moves. It takes a minute or two; the bench "
-    "can be used meanwhile."
+    "can be used meanwhile.",
+    "Work the mounts",
+    "Work them again",
+    CARE,
 )
 
 
@@ -54,17 +59,16 @@ class MountsPage:
         self._about = asked_of_page().get("about", "")
         self._drawn: Any = None
         self._shown: Any = None
-        for sheet in ("mounts.css", "chart.css"):
-            ui.add_css(files("halfshaft.bench").joinpath(sheet).read_text(encoding="utf-8"))
+        look.add_sheet("mounts", "chart")
         ui.add_head_html(
             f"<script>{files('halfshaft.bench').joinpath('shake.js').read_text(encoding='utf-8')}</script>"
         )
         top = apart()
         self.whole = ui.element("div").classes("hs-pair")
         with self.whole:
-            with ui.element("div").classes("hm-left"):
+            with ui.element("div").classes("hs-left"):
                 self.scene = MountsScene()
-                views = apart("hm-row").props('role="tablist" aria-label="what the 3D view shows"')
+                views = apart("hs-row").props('role="tablist" aria-label="what the 3D view shows"')
                 controls = apart()
             with look.column():
                 cards = apart()
@@ -129,11 +133,11 @@ class MountsPage:
         for region in self.regions:
             region.show()
         for key, button in self._view_buttons.items():
-            _press(button, key == self.view, "aria-selected", "hm-on")
+            look.press(button, key == self.view, "aria-selected")
         for name, button in self._card_buttons.items():
-            _press(button, name == self.mount, "aria-pressed", "hm-here")
+            look.press(button, name == self.mount, "aria-pressed", "hs-here")
         for number, button in enumerate(self._mode_buttons):
-            _press(button, number == self.mode, "aria-checked", "hm-on")
+            look.press(button, number == self.mode, "aria-checked")
         if self._swing_words is not None:
             self._swing_words.set_text("Hold it still" if self.swinging else "Swing it")
         self._draw()
@@ -162,34 +166,29 @@ class MountsPage:
         self.scene.shake(found.modes if self.view == "shake" and self.swinging else None, self.mode)
 
     def _top(self) -> None:
-        study = self.desk.study
+        study = worked(self.desk)
         if study is None:
-            if not self.desk.problems:
-                ui.label("The build is being worked for the first time.").classes("hs-title")
             return
         if study.build.mounts is None:
-            with look.panel("Nothing says yet how the unit is held"):
-                ui.label(
-                    "Write [mounts] in build.toml: the torque, and each mount with its rubber and its bracket. "
-                    "docs/mounts.md shows each."
-                ).classes("hs-text")
+            unsaid(
+                "Nothing says yet how the unit is held",
+                "Write [mounts] in build.toml: the torque, and each mount with its rubber and its bracket. "
+                "docs/mounts.md shows each.",
+            )
             return
-        found = study.mounts
-        with look.panel("Mounts, their brackets and the frame"):
-            if found is None:
-                ui.label(TO_WORK).classes("hs-text")
-            elif self.desk.mounts_behind:
-                look.mark("care", "the build has changed since: what stands here is from before")
-            for check in found.checks if found is not None and not found.held else ():
-                if not check.ok:
-                    look.mark(look.mood_of(check), f"{check.about}: {check.title}")
-                    ui.label(check.do).classes("hs-text")
-            with look.row():
-                kind = "main" if found is None or self.desk.mounts_behind else ""
-                look.button("Work the mounts" if found is None else "Work them again", self.desk.hold, kind)
-                if found is not None and found.held:
-                    look.button("Find the thinnest sheet", self.desk.thin_down)
-                ui.label(CARE).classes("hs-faint hs-small hs-grow hs-text")
+        ASKED.draw(self.desk.hold, study.mounts is not None, self.desk.mounts_behind, self._why_not, self._thinner)
+
+    def _why_not(self) -> None:
+        """Why nothing is held."""
+        found = self.desk.study.mounts if self.desk.study else None
+        for check in found.checks if found is not None and not found.held else ():
+            if not check.ok:
+                look.mark(look.mood_of(check), f"{check.about}: {check.title}")
+                ui.label(check.do).classes("hs-text")
+
+    def _thinner(self) -> None:
+        if self.found is not None:
+            look.button("Find the thinnest sheet", self.desk.thin_down)
 
     def _views(self) -> None:
         self._view_buttons = {}
@@ -228,7 +227,7 @@ class MountsPage:
             self.scene.push(self._forces())
 
         told = ui.label().classes("hs-title hs-num").props('role="status"')
-        with ui.element("div").classes("hm-slide"):
+        with ui.element("div").classes("hs-slider-row"):
             look.button("At rest", lambda: slider.set_value(int(abs(sweep.torque_nm).argmin())))
             slider = ui.slider(min=0, max=last, step=1, value=self._step(), on_change=moved)
             put(slider, "aria-label", "torque, from backward to forward")
@@ -259,7 +258,7 @@ class MountsPage:
             label=f"load case on {stress.bracket}",
             on_change=lambda e: self._take(str(e.value)),
         ).props("outlined")
-        with ui.element("div").classes("hm-slide"):
+        with ui.element("div").classes("hs-slider-row"):
             told = ui.label(f"moves drawn {self.times} ×").classes("hs-num")
 
             def bend(event: Any) -> None:
@@ -294,7 +293,7 @@ class MountsPage:
         if modes is None:
             ui.label("How it shakes could not be worked: see the checks.").classes("hs-faint")
             return
-        with ui.element("div").classes("hm-row").props('role="radiogroup" aria-label="mode"'):
+        with ui.element("div").classes("hs-row").props('role="radiogroup" aria-label="mode"'):
             for number, (hz, name) in enumerate(zip(modes.frequency_hz, modes.names, strict=True)):
                 button = look.button(f"{hz:.1f} Hz, {name}", lambda n=number: self._swing(n)).props('role="radio"')
                 self._mode_buttons.append(button)
@@ -316,7 +315,7 @@ class MountsPage:
             return
         table = tables_mounts.mounts_table(found, self.desk.units)
         told = {row[0]: (row, mood) for row, mood in zip(table.rows, table.mood, strict=True)}
-        with ui.element("div").classes("hm-cards"):
+        with ui.element("div").classes("hs-cards"):
             for mount in _worst_first(found):
                 row, mood = told[mount.name]
                 self._card_buttons[mount.name] = self._card(row, mood)
@@ -326,7 +325,7 @@ class MountsPage:
         button = ui.button(on_click=lambda: self._choose(name), color=None).props("unelevated no-caps")
         moods: dict[str, Mood] = {"bad": "bad", "care": "care", "good": "good"}
         words = {"bad": "gives way", "care": "take care", "good": "holds"}[mood]
-        with button.classes("hm-card"):
+        with button.classes("hs-card"):
             with look.row():
                 ui.label(name).classes("hs-title")
                 look.mark(moods[mood], words)
@@ -410,11 +409,6 @@ class MountsPage:
         else:
             self.mode, self.swinging = number, True
         self.show()
-
-
-def _press(button: ui.button, on: bool, aria: str, classes: str) -> None:
-    put(button, aria, "true" if on else "false")
-    button.classes(add=classes if on else "", remove="" if on else classes)
 
 
 def _worst_first(found: Mounts) -> list[Mount]:

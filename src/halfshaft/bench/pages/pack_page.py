@@ -6,7 +6,6 @@ import asyncio
 import re
 from collections.abc import Sequence
 from functools import partial
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,15 +13,16 @@ from nicegui import background_tasks, ui
 
 from halfshaft import tables_pack
 from halfshaft.bench import look
-from halfshaft.bench.bracket_files import file_row, zipped
 from halfshaft.bench.desk import Desk
+from halfshaft.bench.downloads import file_row, zipped
 from halfshaft.bench.fold_out import fold_out
+from halfshaft.bench.head import Asked, unsaid, worked
 from halfshaft.bench.judged import draw_judged
 from halfshaft.bench.pack_scene import PackScene
 from halfshaft.bench.page import Page, asked_of_page
 from halfshaft.bench.place_hand import SOLIDS
 from halfshaft.bench.plain_table import draw_table
-from halfshaft.bench.region import Region, apart, put
+from halfshaft.bench.region import Region, apart
 from halfshaft.build import save_values
 from halfshaft.cut import CutFile
 from halfshaft.study import Study
@@ -32,11 +32,14 @@ if TYPE_CHECKING:
     from halfshaft.pack.boxes import Boxes
     from halfshaft.pack.model import Answer, Laid, Pack
 
-TO_WORK = (
+ASKED = Asked(
+    "Where the modules go",
     "Which way round the modules go into the bays, in which order their strings run, and what that weighs: several "
-    "answers, none beaten by another. It takes some seconds up to minutes; the bench can be used meanwhile."
+    "answers, none beaten by another. It takes some seconds up to minutes; the bench can be used meanwhile.",
+    "Lay the modules out",
+    "Lay them out again",
+    tables_pack.PACK_CAUTIONS[0],
 )
-
 
 BOXES = {"": "No boxes", "tray": "Trays", "all": "Lids and straps too"}
 
@@ -55,16 +58,15 @@ class PackPage:
         self.boxes = "tray"  # what of the boxes is seen: nothing, their trays, all
         self._cards: list[ui.button] = []
         self._seen_buttons: dict[str, ui.button] = {}
-        for name in ("mounts.css", "bracket.css", "pack.css"):
-            ui.add_css(files("halfshaft.bench").joinpath(name).read_text(encoding="utf-8"))
+        look.add_sheet("pack")
         top = apart()
         self.whole = look.column().style("gap: 16px")
         with self.whole:
             with ui.element("div").classes("hs-pair") as self._pair:
-                with ui.element("div").classes("hm-left") as left:
+                with ui.element("div").classes("hs-left") as left:
                     self._left = left
                     self.scene = PackScene()
-                    seen = apart("hm-row").props('role="radiogroup" aria-label="what is seen of the boxes"')
+                    seen = apart("hs-row").props('role="radiogroup" aria-label="what is seen of the boxes"')
                 with look.column():
                     layouts = apart()
                     built = apart()
@@ -127,13 +129,9 @@ class PackPage:
         for region in self.regions:
             region.show()
         for number, card in enumerate(self._cards, 1):
-            put(card, "aria-pressed", "true" if number == self.number else "false")
-            card.classes(
-                add="hm-here" if number == self.number else "", remove="" if number == self.number else "hm-here"
-            )
+            look.press(card, number == self.number, "aria-pressed", "hs-here")
         for key, button in self._seen_buttons.items():
-            put(button, "aria-checked", "true" if key == self.boxes else "false")
-            button.classes(add="hm-on" if key == self.boxes else "", remove="" if key == self.boxes else "hm-on")
+            look.press(button, key == self.boxes, "aria-checked")
         self._draw()
 
     def _draw(self) -> None:
@@ -167,33 +165,23 @@ class PackPage:
                 self.scene.frame(members)
 
     def _top(self) -> None:
-        study = self.desk.study
+        study = worked(self.desk)
         if study is None:
-            if not self.desk.problems:
-                ui.label("The build is being worked for the first time.").classes("hs-title")
             return
         told = study.build.pack
         if told is None:
-            with look.panel("Nothing says yet what pack it has"):
-                ui.label(
-                    "Write [pack] in build.toml: its module, how many in series and in parallel, the inverter's and "
-                    "charger's volts, and the bays where modules may go. docs/pack.md shows each."
-                ).classes("hs-text")
-            return
-        if not told.bay:
-            with look.panel("No bay is told"):
-                ui.label("Write [pack.bay.NAME] with two opposite corners, or the floor's corners and a height.")
-            return
-        with look.panel("Where the modules go"):
-            if self.laid is None:
-                ui.label(TO_WORK).classes("hs-text")
-            elif self.desk.layouts_behind:
-                look.mark("care", "the build has changed since: what stands here is from before")
-            with look.row():
-                fresh = self.laid is not None and not self.desk.layouts_behind
-                words = "Lay the modules out" if self.laid is None else "Lay them out again"
-                look.button(words, self.desk.lay_out, "" if fresh else "main")
-                ui.label(tables_pack.PACK_CAUTIONS[0]).classes("hs-faint hs-small hs-grow hs-text")
+            unsaid(
+                "Nothing says yet what pack it has",
+                "Write [pack] in build.toml: its module, how many in series and in parallel, the inverter's and "
+                "charger's volts, and the bays where modules may go. docs/pack.md shows each.",
+            )
+        elif not told.bay:
+            unsaid(
+                "No bay is told",
+                "Write [pack.bay.NAME] with two opposite corners, or the floor's corners and a height.",
+            )
+        else:
+            ASKED.draw(self.desk.lay_out, self.laid is not None, self.desk.layouts_behind)
 
     def _seen(self) -> None:
         self._seen_buttons = {}
@@ -209,7 +197,7 @@ class PackPage:
         if not laid.answers:
             rooms = ", ".join(f"{most} in {bay.name}" for bay, (most, _) in zip(laid.bays, laid.most, strict=True))
             look.mark("bad", f"{laid.wanted} modules do not go in; the bays take {rooms}")
-        with ui.element("div").classes("hk-cards"):
+        with ui.element("div").classes("hs-cards-wide"):
             for number, answer in enumerate(laid.answers, 1):
                 self._cards.append(self._card(number, answer, laid, units))
 
@@ -218,7 +206,7 @@ class PackPage:
         where = ", ".join(f"{n} in {bay.name}" for n, bay in zip(layout.counts, laid.bays, strict=True) if n)
         x, y, z = (length_words(float(v), units) for v in layout.centre_mm)
         button = ui.button(on_click=partial(self._choose, number), color=None).props("unelevated no-caps")
-        with button.classes("hm-card"):
+        with button.classes("hs-card"):
             with look.row():
                 ui.label(f"Layout {number}").classes("hs-title")
                 ui.label(layout.wish).classes("hs-faint hs-small")

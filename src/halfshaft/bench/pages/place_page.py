@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
+from halfshaft.bench.head import unsaid, worked
 from halfshaft.bench.page import Page
 from halfshaft.bench.place_hand import Hand, begin_of
 from halfshaft.bench.place_moves import Moves
@@ -40,11 +40,11 @@ class PlacePage:
         self.at = ""  # label of the place that is looked at; empty by hand
         self._taking = False
         self._aimed = False
-        ui.add_css(files("halfshaft.bench").joinpath("place.css").read_text(encoding="utf-8"))
+        look.add_sheet("place")
         top = apart()
         self.whole = look.column()
         with self.whole, ui.element("div").classes("hp-page"):
-            with ui.element("div").classes("hp-left"):
+            with ui.element("div").classes("hs-left"):
                 self.scene = PlaceScene(self._dragged)
                 moves = apart()
             with look.column():
@@ -128,17 +128,15 @@ class PlacePage:
                 region.show()
 
     def _top(self) -> None:
-        study = self.desk.study
+        study = worked(self.desk)
         if study is None:
-            if not self.desk.problems:
-                ui.label("The build is being worked for the first time.").classes("hs-title")
             return
         if study.build.fitup is None:
-            with look.panel("Nothing says yet what the unit has to sit among"):
-                ui.label(
-                    "Write [fitup] in build.toml: the members of the frame along measured points, the pieces of the "
-                    "unit, its output flanges and where the wheels go. docs/fitup.md shows each."
-                ).classes("hs-text")
+            unsaid(
+                "Nothing says yet what the unit has to sit among",
+                "Write [fitup] in build.toml: the members of the frame along measured points, the pieces of the "
+                "unit, its output flanges and where the wheels go. docs/fitup.md shows each.",
+            )
             return
         for check in self.hand.checks:
             with look.panel(edge=look.mood_of(check)):
@@ -170,15 +168,14 @@ class PlacePage:
         if not found.placing.places:
             names = ", ".join(found.placing.blocked_by) or "the bounds of the search"
             look.mark("bad", f"no place was found; in the way: {names}")
-        with ui.element("div").classes("hp-places"):
+        with ui.element("div").classes("hs-cards-wide"):
             for place in (*found.placing.places, *found.placing.tried, *((found.hand,) if found.hand else ())):
                 self._place(place, found)
 
     def _place(self, place: Placed, found: FitUp) -> None:
         here = place.label == self.at
         button = ui.button(on_click=lambda: self._choose(place), color=None).props("unelevated no-caps")
-        button.classes("hp-place" + (" hp-here" if here else ""))
-        button.props["aria-pressed"] = "true" if here else "false"
+        look.press(button.classes("hs-card hp-place"), here, "aria-pressed", "hs-here")
         units = self.desk.units
         with button:
             with look.row().classes("hs-row-tight"):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
@@ -14,10 +13,11 @@ from halfshaft.bench import chart, look
 from halfshaft.bench.choices_view import ChoicesView
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.fold_out import fold_out
+from halfshaft.bench.head import unsaid, worked
 from halfshaft.bench.judged import draw_judged
 from halfshaft.bench.page import Page, asked_of_page
 from halfshaft.bench.plain_table import draw_table
-from halfshaft.bench.region import Region, apart, put
+from halfshaft.bench.region import Region, apart
 from halfshaft.bench.road_charts import (
     charge_charts,
     climb_charts,
@@ -45,8 +45,7 @@ class RoadPage:
         self._about = asked_of_page().get("about", "")
         self._buttons: dict[str, ui.button] = {}
         chart.add_style()
-        ui.add_css(files("halfshaft.bench").joinpath("road.css").read_text(encoding="utf-8"))
-        ui.add_css(files("halfshaft.bench").joinpath("mounts.css").read_text(encoding="utf-8"))  # its tables
+        look.add_sheet("road")
         top = apart()
         self.whole = look.column().style("gap: 16px")
         with self.whole:
@@ -105,20 +104,18 @@ class RoadPage:
         if road is not None:
             self.choices.show()
         for name, button in self._buttons.items():
-            put(button, "aria-checked", "true" if name == self.plug else "false")
-            button.classes(add="hr-on" if name == self.plug else "", remove="" if name == self.plug else "hr-on")
+            look.press(button, name == self.plug, "aria-checked")
 
     def _top(self) -> None:
-        study = self.desk.study
+        study = worked(self.desk)
         if study is None:
-            if not self.desk.problems:
-                ui.label("The build is being worked for the first time.").classes("hs-title")
-        elif study.build.car is None:
-            with look.panel("Nothing says yet what car it is"):
-                ui.label(
-                    "Write [car] in build.toml: its mass, its drag, its motor and gear; [road] for what is driven and "
-                    "where it is charged. docs/road.md shows each."
-                ).classes("hs-text")
+            return
+        if study.build.car is None:
+            unsaid(
+                "Nothing says yet what car it is",
+                "Write [car] in build.toml: its mass, its drag, its motor and gear; [road] for what is driven and "
+                "where it is charged. docs/road.md shows each.",
+            )
         elif self.road is None:
             ui.label("The road is being worked.").classes("hs-title")
         elif self.desk.behind:

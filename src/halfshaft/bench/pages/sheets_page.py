@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 from functools import partial
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
@@ -12,7 +11,9 @@ from nicegui import ui
 from halfshaft import tables_sheets
 from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
+from halfshaft.bench.downloads import file_row, zipped
 from halfshaft.bench.fold_out import fold_out
+from halfshaft.bench.head import Asked, worked
 from halfshaft.bench.judged import draw_judged
 from halfshaft.bench.page import Page, asked_of_page
 from halfshaft.bench.path_view import path_view
@@ -27,17 +28,22 @@ from halfshaft.cut.cautions import CUTTING
 from halfshaft.study import Study
 
 if TYPE_CHECKING:
-    from halfshaft.cut import CutFile
     from halfshaft.cut.nest import Sheets
     from halfshaft.cut.nest.clear import Clash
     from halfshaft.cut.part import SheetKey
     from halfshaft.cut.path.model import SheetPath
 
-TO_WORK = (
+ASKED = Asked(
+    "Parts on sheets",
     "Brackets, covers, gussets, coupons and plates for the frame, laid on the sheets and offcuts that build.toml tells "
-    "of. It takes some seconds; the bench can be used meanwhile."
+    "of. It takes some seconds; the bench can be used meanwhile.",
+    "Lay the parts on sheets",
+    "Lay them again",
+    CUTTING[1],
 )
-_WHAT = {"svg": "picture", "dxf": "drawing", "list": "list of parts", "offcuts": "rows for build.toml", "ngc": "code"}
+
+
+_ROOM = "sheets/"  # in the folder out
 
 
 class SheetsPage:
@@ -53,8 +59,7 @@ class SheetsPage:
         self._shapes: dict[str, Any] = {}
         self._board: SheetBoard | None = None
         self._about = asked_of_page().get("about", "")
-        for name in ("sheets.css", "mounts.css"):
-            ui.add_css(files("halfshaft.bench").joinpath(name).read_text(encoding="utf-8"))
+        look.add_sheet("sheets")
         top = apart()
         self.whole = look.column().style("gap: 16px")
         with self.whole:
@@ -146,25 +151,14 @@ class SheetsPage:
             self._board.show(view)
 
     def _top(self) -> None:
-        study = self.desk.study
-        if study is None:
-            if not self.desk.problems:
-                ui.label("The build is being worked for the first time.").classes("hs-title")
-            return
-        with look.panel("Parts on sheets"):
-            if self.found is None:
-                ui.label(TO_WORK).classes("hs-text")
-            elif not self.found.sheets:
-                look.mark("note", "nothing to lay: no bracket can be cut yet, or all parts are done")
-            elif self.desk.sheets_behind:
-                look.mark("care", "the build has changed since: what stands here is from before")
-            else:
-                ui.label(tables_sheets.total_words(self.found, self.desk.units)).classes("hs-num hs-text")
-            fresh = self.found is not None and not self.desk.sheets_behind
-            with look.row():
-                words = "Lay the parts on sheets" if self.found is None else "Lay them again"
-                look.button(words, self.desk.lay_sheets, "" if fresh else "main")
-                ui.label(CUTTING[1]).classes("hs-faint hs-small hs-grow hs-text")
+        if worked(self.desk) is not None:
+            ASKED.draw(self.desk.lay_sheets, self.found is not None, self.desk.sheets_behind, self._total)
+
+    def _total(self) -> None:
+        if self.found is None or not self.found.sheets:
+            look.mark("note", "nothing to lay: no bracket can be cut yet, or all parts are done")
+        else:
+            ui.label(tables_sheets.total_words(self.found, self.desk.units)).classes("hs-num hs-text")
 
     def _choice(self) -> None:
         names = self._kinds()
@@ -279,11 +273,10 @@ class SheetsPage:
         if study is None or study.sheet_files is None:
             return
         own = study.sheet_files.files
-        with look.panel("Files to take away"), ui.element("div").classes("hn-files"):
+        with look.panel("Files to take away"):
+            look.button(f"All {len(own)}, zipped", lambda: zipped(self.desk, "sheets", own, _ROOM), "main")
             for file in own:
-                kind = _WHAT.get(file.kind, file.kind)
-                ui.label(f"{file.path}, {kind}, {file.bytes / 1000:.0f} kB").classes("hs-text")
-                look.button("Download", partial(self._handed, file), say=f"download {file.path}")
+                file_row(self.desk, file, _ROOM)
 
     # acts
 
@@ -384,16 +377,6 @@ class SheetsPage:
         if self.desk.change("parts laid by the bench", lambda folder: save_values(folder, {"sheets.laid": None})):
             return self.desk.lay_sheets()
         return None
-
-    def _handed(self, file: CutFile) -> None:
-        study = self.desk.study
-        assert study is not None
-        assert study.sheet_files is not None
-        try:
-            path = (study.sheet_files.folder / file.path).relative_to(study.folder / "out")
-            ui.download.content(self.desk.out_file(str(path)).read_bytes(), file.path.rsplit("/", 1)[-1])
-        except (ValueError, OSError) as why:
-            self.desk.say(f"It cannot be handed out: {why}. Lay the parts again.", "bad")
 
 
 def _played(path: SheetPath) -> None:

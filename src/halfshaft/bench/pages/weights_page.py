@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from functools import partial
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,10 +14,11 @@ from halfshaft import tables_weights
 from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.fold_out import fold_out
+from halfshaft.bench.head import unsaid, worked
 from halfshaft.bench.judged import draw_judged
 from halfshaft.bench.page import Page, asked_of_page
 from halfshaft.bench.plain_table import draw_table
-from halfshaft.bench.region import Region, apart, put
+from halfshaft.bench.region import Region, apart
 from halfshaft.bench.weights_edit import Spot, Thing, moved_values
 from halfshaft.bench.weights_facts import Facts, facts_of
 from halfshaft.bench.weights_ledger import Ledger
@@ -55,8 +55,7 @@ class WeightsPage:
         self._build: Build | None = None
         self._of: tuple[Any, ...] = ()
         self._about = asked_of_page().get("about", "")
-        for name in ("weights.css", "mounts.css"):
-            ui.add_css(files("halfshaft.bench").joinpath(name).read_text(encoding="utf-8"))
+        look.add_sheet("weights")
         top = apart()
         self.whole = look.column().style("gap: 12px")
         with self.whole:
@@ -160,8 +159,7 @@ class WeightsPage:
         wanted = study.weights.wanted_front if study.weights is not None else None
         self.facts.show(facts_of(now, was, wanted, units))
         for number, button in enumerate(self._sizes):
-            put(button, "aria-checked", "true" if number == self.size else "false")
-            button.classes(add="hw-on" if number == self.size else "", remove="" if number == self.size else "hw-on")
+            look.press(button, number == self.size, "aria-checked")
         for button in self._acts:
             button.set_enabled(bool(self.at))
         line = self._line()
@@ -172,16 +170,15 @@ class WeightsPage:
             self._picked_words.set_text(told)
 
     def _top(self) -> None:
-        study = self.desk.study
+        study = worked(self.desk)
         if study is None:
-            if not self.desk.problems:
-                ui.label("The build is being worked for the first time.").classes("hs-title")
-        elif study.build.weights is None:
-            with look.panel("Nothing says yet what the car weighs"):
-                ui.label(
-                    "Write [weights] in build.toml: the tracks, the car on scales before, and what comes out and goes "
-                    "in. docs/weights.md shows each."
-                ).classes("hs-text")
+            return
+        if study.build.weights is None:
+            unsaid(
+                "Nothing says yet what the car weighs",
+                "Write [weights] in build.toml: the tracks, the car on scales before, and what comes out and goes "
+                "in. docs/weights.md shows each.",
+            )
         elif self.now is None:
             ui.label("The weights are being worked.").classes("hs-title")
 
