@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
 
 import halfshaft.demo
 from halfshaft.build import load
@@ -191,3 +192,39 @@ def test_a_loose_point_that_alone_gives_the_level_is_named_and_not_the_body_it_l
     build = Build.model_validate({"build": {"name": "tapes"}, "body": {"car": {}}})
     _, start = _start(build.model_copy(update={"readings": tuple(rows)}))
     assert [(u.name, u.free_directions) for u in start.unlocated] == [("car.X", 1)]
+
+
+BENCH = {"A": (0, 250, 80), "B": (0, -250, 80), "C": (200, 0, 150), "D": (120, 330, -20), "E": (110, 270, -35),
+         "F": (118, -331, -22), "G": (-120, 50, -10), "H": (-105, 0, 60)}  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_axes_of_a_unit_that_three_given_spots_hold_are_not_those_of_its_mirror_image(seed: int) -> None:
+    # the unit's image in the plane of the three holds them as well: only what ties it to the car tells which it is
+    rng = np.random.default_rng(seed)
+    turn = Rotation.from_rotvec([0.03, -0.06, 0.02]).as_matrix()
+    car = {name: np.array(spot, dtype=float) for name, spot in SPOTS.items()}
+    unit = {name: np.array(spot, dtype=float) for name, spot in BENCH.items()}
+    there = {name: turn @ spot + (812.0, 4.0, 380.0) for name, spot in unit.items()}
+    rows = [Reading(kind="given", names=(f"unit.{n}",), value=tuple(map(float, BENCH[n]))) for n in "ABC"]
+    rows += [
+        Reading(kind="tape", names=(f"unit.{a}", f"unit.{b}"), value=(_read(rng, unit[a], unit[b]),))
+        for a, b in combinations(BENCH, 2)
+    ]
+    rows += [
+        Reading(kind="tape", names=(f"car.{a}", f"unit.{b}"), value=(_read(rng, car[a], there[b]),))
+        for a in car
+        for b in "ADFGH"
+    ]
+    network, start = _start(_plain(rows))
+    assert start.unlocated == ()
+    index = network.point_names.index
+    own = np.array([start.state.points_mm[index(f"unit.{n}")] - spot for n, spot in unit.items()])
+    root = root_points_mm(network, start.state)
+    seen = np.array([root[index(f"unit.{n}")] - spot for n, spot in there.items()])
+    assert np.abs(own).max() < 15.0
+    assert np.abs(seen).max() < 15.0
+
+
+def _read(rng: np.random.Generator, one: np.ndarray, other: np.ndarray) -> float:
+    return float(np.linalg.norm(one - other) + rng.normal())

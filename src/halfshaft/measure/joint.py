@@ -15,7 +15,7 @@ from halfshaft.measure.relocate import try_places
 from halfshaft.measure.robust import misfits, settled
 from halfshaft.measure.scene import Scene
 from halfshaft.measure.search import gains, hint_costs, hopped, improved, looked_again, refaced
-from halfshaft.measure.seat import NARROW, WIDE, poses_of
+from halfshaft.measure.seat import NARROW, WIDE, axes_of, poses_of
 from halfshaft.measure.system import Network, State
 from halfshaft.measure.together import settle_together, thrown, turns_of
 
@@ -26,6 +26,8 @@ Ints = NDArray[np.intp]
 _SMALL = 16  # points up to which a body is thrown as a whole
 _THROWS, _ROUNDS = 32, 3
 _PLAIN = 0.5  # cosine from which a face plainly looks the way that was told
+_DEARER, _LESS = 4.0, 0.1  # of cost: what an image may cost more by itself, and what counts as less
+_OFF = 5.0  # spreads
 _WAYS = ((25.0, 10.0, 4.0), (4.0,))  # from afar, where the shape may still be wrong, and from near
 
 
@@ -155,11 +157,9 @@ def _swayed(
 def _mirrored(scene: Scene, state: State, own: Bools, body: int, mine: Bools, planes: Bools) -> list[State]:
     """The body as laid out, and its mirror image where its own readings and hints do not mind."""
     network = scene.network
-    out = [state]
     if not mine.any():
-        return out
+        return [state]
     cost = scene.cost(state, own)
-    columns = scene.columns(mine, planes, np.zeros(len(network.body_names), dtype=bool))
     anchored = anchors(network, [network.equations[i] for i in np.flatnonzero(own)], body)
     for axis in (1, 0, 2):
         flip = np.ones(3)
@@ -169,19 +169,67 @@ def _mirrored(scene: Scene, state: State, own: Bools, body: int, mine: Bools, pl
         if axis not in anchored:
             shift[axis] = 2.0 * points[mine].mean(axis=0)[axis]
         points[mine] = points[mine] * flip + shift
-        points[mine] = moved_by_hints(scene.hints[body], anchored, np.flatnonzero(mine), points[mine][None])[0]
-        trial = replace(state, points_mm=points)
-        if planes.any():
-            fitted, found = with_faces(network, scene.build, trial, own, mine)
-            found &= planes
-            normals, distances = state.normals.copy(), state.distances_mm.copy()
-            normals[found], distances[found] = fitted.normals[found], fitted.distances_mm[found]
-            trial = replace(trial, normals=normals, distances_mm=distances)
-        trial = settled(network, trial, own, columns, limits=(10.0, 4.0))
-        if scene.cost(trial, own) < cost + 4.0:
-            out.append(trial)
-            break
-    return out
+        trial = _settled_image(scene, replace(state, points_mm=points), own, body, mine, planes, anchored)
+        if scene.cost(trial, own) < cost + _DEARER:
+            return [state, trial]
+    framed = _framed(scene, own, body)
+    if not framed.any():
+        return [state]
+    # no flip along an axis keeps three given spots: the image's axes are laid anew
+    points = state.points_mm.copy()
+    points[mine] *= (1.0, -1.0, 1.0)
+    images = []
+    for _, laid in axes_of(network, replace(state, points_mm=points), framed, body, mine):
+        laid = replace(laid, rotations=state.rotations, shifts_mm=state.shifts_mm)
+        images.append(_settled_image(scene, laid, own, body, mine, planes, anchored))
+    return [state, *(image for image in images if scene.cost(image, own) < cost + _DEARER)]
+
+
+def _settled_image(
+    scene: Scene,
+    state: State,
+    own: Bools,
+    body: int,
+    mine: Bools,
+    planes: Bools,
+    anchored: Mapping[int, list[float]],
+) -> State:
+    """A mirror image of a body moved to its hints, with its faces laid through its points, settled by itself."""
+    network = scene.network
+    points = state.points_mm.copy()
+    points[mine] = moved_by_hints(scene.hints[body], anchored, np.flatnonzero(mine), points[mine][None])[0]
+    trial = replace(state, points_mm=points)
+    if planes.any():
+        fitted, found = with_faces(network, scene.build, trial, own, mine)
+        found &= planes
+        normals, distances = state.normals.copy(), state.distances_mm.copy()
+        normals[found], distances[found] = fitted.normals[found], fitted.distances_mm[found]
+        trial = replace(trial, normals=normals, distances_mm=distances)
+    columns = scene.columns(mine, planes, np.zeros(len(network.body_names), dtype=bool))
+    return settled(network, trial, own, columns, limits=(10.0, 4.0))
+
+
+def _framed(scene: Scene, use: Bools, body: int) -> Bools:
+    """Equations (m,) in use that are said along one body's axes."""
+    return np.asarray(use & np.array([eq.frame == body for eq in scene.network.equations], dtype=bool))
+
+
+def _axes_righted(
+    scene: Scene, state: State, use: Bools, columns: Bools, known: Bools, faces: Bools, body: int
+) -> State:
+    """A body's axes laid otherwise in it, all points where they are, where that lowers the cost of the whole."""
+    network = scene.network
+    mine = known & (network.point_body == body)
+    framed = _framed(scene, use, body)
+    if not mine.any() or not (framed & (np.abs(misfits(network, state)) > _OFF)).any():
+        return state
+    cost = scene.cost(state, use)
+    for _, laid in axes_of(network, state, framed, body, mine):
+        trial = settled(network, _faced(scene, laid, faces), use, columns, limits=(10.0, 4.0))
+        trial_cost = scene.cost(trial, use)
+        if trial_cost < cost - _LESS:
+            state, cost = trial, trial_cost
+    return state
 
 
 def joined(
@@ -227,6 +275,7 @@ def joined(
         if body != network.root:
             mine = known & (network.point_body == body)
             state = _swayed(scene, state, whole, columns, mine, int(body), rng)
+            state = _axes_righted(scene, state, whole, columns, known, faces, int(body))
     state = refaced(scene, state, whole, columns, known, faces, rng)
     state = looked_again(scene, state, whole, columns, known, rng)
     return _bevelled(scene, state, whole, columns, faces), known, faces

@@ -1,4 +1,4 @@
-"""Where one body stands against others, from readings across: a state in, its likeliest poses out.
+"""Where one body stands against others, and how its axes lie in it: a state in, the likeliest poses or axes out.
 
 Many turns are tried at once, each settled with the slips' pull bounded as in robust.py.
 """
@@ -23,6 +23,7 @@ Bools = NDArray[np.bool_]
 # A wide limit sees far but blurs a few readings among slips into one wrong place; a narrow one needs near starts.
 WIDE, NARROW = (400.0, 150.0, 60.0, 25.0, 10.0, LIMIT), (100.0, 60.0, 25.0, 10.0, LIMIT)
 _KEEP_AT, _KEEP = 60.0, 60  # from here only the better starts go on
+_POSES, _AXES = 6, 3  # told at most
 
 
 def turns_to_try(rng: np.random.Generator, more: int = 90) -> Array:
@@ -62,6 +63,35 @@ def poses_of(
     rotations = np.concatenate([rotations, rotations])
     shifts = np.concatenate([shifts, shifts + rng.normal(size=shifts.shape) * spread])
     rotations, shifts, cost = _descended(network, state, use, body, rotations, shifts, limits)
+    return _likeliest(state, body, rotations, shifts, cost, _POSES)
+
+
+def axes_of(network: Network, state: State, use: Bools, body: int, mine: Bools) -> list[tuple[float, State]]:
+    """States with the body where it is and its axes laid otherwise in it, cheapest first.
+
+    `use` (m,) marks readings that are said along the body's axes, `mine` (P,) its points that are placed.
+    """
+    rotations = turns_to_try(np.random.default_rng(0)) @ state.rotations[body]
+    middle = state.points_mm[mine].mean(axis=0)
+    shifts = state.rotations[body] @ middle + state.shifts_mm[body] - rotations @ middle
+    rotations, shifts, cost = _descended(network, state, use, body, rotations, shifts, WIDE, axes_alone=True)
+    points, planes = network.point_body == body, network.face_body == body
+    out = []
+    for price, laid in _likeliest(state, body, rotations, shifts, cost, _AXES):
+        turned = laid.rotations[body].T @ state.rotations[body]
+        shifted = laid.rotations[body].T @ (state.shifts_mm[body] - laid.shifts_mm[body])
+        places, normals, distances = state.points_mm.copy(), state.normals.copy(), state.distances_mm.copy()
+        places[points] = places[points] @ turned.T + shifted
+        normals[planes] = normals[planes] @ turned.T
+        distances[planes] += normals[planes] @ shifted
+        out.append((price, replace(laid, points_mm=places, normals=normals, distances_mm=distances)))
+    return out
+
+
+def _likeliest(
+    state: State, body: int, rotations: Array, shifts: Array, cost: Array, most: int
+) -> list[tuple[float, State]]:
+    """The cheapest poses, alike ones once."""
     out: list[tuple[float, State]] = []
     for k in np.argsort(cost):
         if any(
@@ -73,7 +103,7 @@ def poses_of(
         all_rotations, all_shifts = state.rotations.copy(), state.shifts_mm.copy()
         all_rotations[body], all_shifts[body] = rotations[k], shifts[k]
         out.append((float(cost[k]), replace(state, rotations=all_rotations, shifts_mm=all_shifts)))
-        if len(out) == 6:
+        if len(out) == most:
             break
     return out
 
@@ -86,15 +116,19 @@ def _descended(
     rotations: Array,
     shifts: Array,
     limits: tuple[float, ...],
+    axes_alone: bool = False,
 ) -> tuple[Array, Array, Array]:
-    """Poses settled from each start while the limit narrows, with what they cost."""
+    """Poses settled from each start while the limit narrows, with what they cost.
+
+    With `axes_alone` the body's points and faces stay where they are in the root's axes.
+    """
     damping = np.full(len(rotations), 1e-2)
     for limit in limits:
         if limit == _KEEP_AT:
-            cost = _seated(network, state, use, body, rotations, shifts, limit)[0]
+            cost = _seated(network, state, use, body, rotations, shifts, limit, axes_alone)[0]
             keep = np.argsort(cost)[:_KEEP]
             rotations, shifts, damping = rotations[keep], shifts[keep], damping[keep]
-        cost, matrix, pull = _seated(network, state, use, body, rotations, shifts, limit)
+        cost, matrix, pull = _seated(network, state, use, body, rotations, shifts, limit, axes_alone)
         for _ in range(6):
             scale = np.einsum("kii->ki", matrix)
             lift = damping[:, None] * scale + 1e-9 * scale.max(axis=1, keepdims=True) + 1e-12
@@ -103,7 +137,9 @@ def _descended(
             step = step * np.minimum(1.0, 1.0 / np.maximum(size, 1e-9))
             new_rotations = turns_of(step[:, :3]) @ rotations
             new_shifts = shifts + step[:, 3:]
-            new_cost, new_matrix, new_pull = _seated(network, state, use, body, new_rotations, new_shifts, limit)
+            new_cost, new_matrix, new_pull = _seated(
+                network, state, use, body, new_rotations, new_shifts, limit, axes_alone
+            )
             ok = new_cost <= cost
             rotations = np.where(ok[:, None, None], new_rotations, rotations)
             shifts = np.where(ok[:, None], new_shifts, shifts)
@@ -114,7 +150,14 @@ def _descended(
 
 
 def _seated(
-    network: Network, state: State, use: Bools, body: int, rotations: Array, shifts: Array, limit: float
+    network: Network,
+    state: State,
+    use: Bools,
+    body: int,
+    rotations: Array,
+    shifts: Array,
+    limit: float,
+    axes_alone: bool,
 ) -> tuple[Array, Array, Array]:
     k = len(rotations)
     cost, matrix, pull = np.zeros(k), np.zeros((k, 6, 6)), np.zeros((k, 6))
@@ -122,14 +165,14 @@ def _seated(
     ways = np.einsum("fij,fj->fi", state.rotations[network.face_body], state.normals)
     for group in network.layout.groups:
         at = np.flatnonzero(use[group.rows])
-        if not group.across or len(at) == 0:
+        if len(at) == 0:
             continue
         e = len(at)
         which, faces, frame = group.points[at], group.faces[at], group.frame[at]
-        moves = network.point_body[which] == body
+        moves = (network.point_body[which] == body) & (not axes_alone)
         turned = np.einsum("kij,esj->kesi", rotations, state.points_mm[which])
         spots = np.where(moves[..., None], turned + shifts[:, None, None, :], still[which])
-        face_moves = network.face_body[faces] == body
+        face_moves = (network.face_body[faces] == body) & (not axes_alone)
         normals = np.where(
             face_moves[..., None], np.einsum("kij,eqj->keqi", rotations, state.normals[faces]), ways[faces]
         )
