@@ -136,6 +136,14 @@ def test_a_hole_too_near_an_edge_is_refused_by_the_rule_for_bolts_in_clearance_h
                 if c.title == "Hole to edge"]  # fmt: skip
 
 
+@pytest.mark.parametrize("bolt", ["M6", "M10", "M12", "M16", "3/8 in", "1/2 in"])
+def test_a_slot_as_the_bench_draws_it_has_metal_enough_about_it(bolt: str) -> None:
+    slots = [{"at": name, "bolt": bolt, "shape": "slot"} for name in ("car.A", "car.B")]
+    points = {"car.A": (-60, -40, 0), "car.B": (-60, 40, 0)}
+    checks = corner(points, foot={"face": "car.floor", "holes": slots})  # type: ignore[arg-type]
+    assert [c.do for c in checks if c.title == "Hole to edge"] == []
+
+
 def test_a_hole_under_the_least_diameter_is_refused_and_drilling_offered() -> None:
     checks = corner(least_hole="12 mm")
     assert {c.title for c in checks} == {"Hole under the cutter's least diameter"}

@@ -18,6 +18,7 @@ from halfshaft.fold.slab import figure, hole_figure, line_of
 from halfshaft.measure.model import Measured
 
 _SHARED_MM2 = 0.05  # panels side by side share no more than rounding
+_CHORDS_MM = 0.02  # an edge drawn as chords may lie this much inside the arc that is cut
 
 
 def refused(bracket: str, about: str, title: str, why: str, do: str = "") -> Check:
@@ -117,6 +118,7 @@ def hole_checks(
         path = _path(hole)
         row = default("fold.edge_slot" if hole.slot_mm > 0.0 else "fold.edge_least")
         away, limit = float(path.distance(border)), float(row.value) * hole.diameter_mm
+        away = limit if limit - _CHORDS_MM < away < limit else away
         yield Check(
             "fold",
             about,
