@@ -87,8 +87,9 @@ def points_table(measured: Measured, units: UnitSystem) -> Table:
         half, _ = point.ellipsoid_mm
         where = tuple(format_length(float(v), units) for v in point.xyz_mm)
         body = point.body if point.tied else f"{point.body} (own axes)"
-        rows.append((point.name.split(".", 1)[1], body, *where, f"{half[0]:.2f}", f"{half[2]:.2f}"))
-    columns = ("point", "body", "x forward", "y left", "z up", "± worst way mm (95 %)", "± best way mm (95 %)")
+        ways = (format_length(float(half[0]), units), format_length(float(half[2]), units))
+        rows.append((point.name.split(".", 1)[1], body, *where, *ways))
+    columns = ("point", "body", "x forward", "y left", "z up", "± worst way (95 %)", "± best way (95 %)")
     return Table("Points", columns, tuple(rows), right=(2, 3, 4, 5, 6), empty="no point is located")
 
 
@@ -105,11 +106,11 @@ def readings_table(measured: Measured, units: UnitSystem) -> Table:
                 reading.label,
                 told(reading.value),
                 told(reading.adjusted),
-                f"{reading.residual:+.2f}",
-                f"{reading.spread:.2f}",
+                ("" if reading.residual < 0.0 else "+") + told(reading.residual),
+                told(reading.spread),
                 f"{reading.redundancy:.2f}",
                 f"{reading.w:+.1f}" if np.isfinite(reading.w) else "unchecked",
-                f"{reading.least_seen:.1f}" if np.isfinite(reading.least_seen) else "none",
+                told(reading.least_seen) if np.isfinite(reading.least_seen) else "none",
                 "yes" if reading.used else "set aside",
             )
         )
@@ -130,7 +131,9 @@ def readings_table(measured: Measured, units: UnitSystem) -> Table:
 
 
 def suspects_table(measured: Measured) -> Table:
-    rows = tuple((f"line {s.line}", s.label, s.kind, f"{s.w:+.1f}", s.words) for s in measured.suspects)
+    rows = tuple(
+        (f"line {s.line}" if s.line else "face", s.label, s.kind, f"{s.w:+.1f}", s.words) for s in measured.suspects
+    )
     columns = ("readings.csv", "reading", "looks like", "w", "what to do")
     return Table("Slips found", columns, rows, right=(3,), mood=("bad",) * len(rows), empty="no slip found")
 
@@ -149,13 +152,13 @@ def next_table(asked: Mapping[str, Sequence[NextReading]], units: UnitSystem) ->
             " ".join(name.split(".", 1)[-1] for name in reading.names),
             reading.instrument,
             amount(reading.expected, reading.unit, units),
-            f"{reading.before_mm:.2f}",
-            f"{reading.after_mm:.2f}",
+            format_length(reading.before_mm, units),
+            format_length(reading.after_mm, units),
         )
         for bracket, readings in asked.items()
         for number, reading in enumerate(readings, 1)
     )
-    columns = ("bracket", "", "reading", "points", "with", "will read about", "holes ± now mm", "then mm")
+    columns = ("bracket", "", "reading", "points", "with", "will read about", "holes ± now", "then")
     return Table("Measure next", columns, rows, right=(1, 5, 6, 7), empty="no reading would help the holes")
 
 
@@ -336,15 +339,17 @@ def folds_table(bracket: Bracket, units: UnitSystem) -> Table:
             "up" if f.up else "down",
             f"{f.angle_deg:.1f}°",
             format_length(f.length_mm, units),
-            f"{f.setback_mm:.2f}",
-            f"{f.pivot_depth_mm:.2f}",
-            str(len(f.bridges)) if f.kind == "slit" else "",
-            format_force(f.hand_force_n, units),
-            format_length(f.weld_length_mm, units),
+            format_length(f.setback_mm, units),
+            format_length(f.pivot_depth_mm, units),
+            *(
+                (str(len(f.bridges)), format_force(f.hand_force_n, units), format_length(f.weld_length_mm, units))
+                if f.kind == "slit"
+                else ("", "", "")
+            ),
         )
         for f in sorted(bracket.folds, key=lambda f: order.get(f.name, 99))
     )
-    columns = ("", "fold", "kind", "way", "turn", "length", "setback mm", "pivot mm", "bridges", "hand force", "weld")
+    columns = ("", "fold", "kind", "way", "turn", "length", "setback", "pivot", "bridges", "hand force", "weld")
     return Table(f"Folds of {bracket.name}", columns, rows, right=tuple(range(4, 11)), empty="none")
 
 

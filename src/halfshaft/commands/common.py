@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Annotated, Any
@@ -24,12 +25,14 @@ from halfshaft.study import Study, Until, work
 
 BuildDir = Annotated[Path, typer.Argument(help="the build folder, with build.toml and readings.csv", metavar="DIR")]
 Json = Annotated[bool, typer.Option("--json", help="print JSON for programs in place of tables")]
+_FILE_WIDTH = 140
 _STYLE = {"bad": "bold red", "care": "yellow", "good": "green", "": ""}
 
 
 def console() -> Console:
-    """Where tables for people go."""
-    return Console(highlight=False)
+    """Where tables for people go; text that is kept in a file is not squeezed to the width of a small screen."""
+    out = Console(highlight=False)
+    return out if out.is_terminal or "COLUMNS" in os.environ else Console(highlight=False, width=_FILE_WIDTH)
 
 
 def print_table(out: Console, table: tables.Table, *, only: Iterable[int] | None = None) -> None:
