@@ -21,7 +21,7 @@ from halfshaft.measure.station import Surveyed, measured_of, survey
 from halfshaft.memory import Memory
 from halfshaft.progress import Progress, within
 from halfshaft.stages.control import with_control
-from halfshaft.stages.frame import MOUNTS, fit_up_files, mounts_of_build, with_fit_up
+from halfshaft.stages.frame import MOUNTS, fit_up_files, known_entry, mounts_of_build, with_fit_up
 from halfshaft.stages.handed import Known, for_bracket, mesh_prints, nothing_known, only, tied
 from halfshaft.stages.power import hangs_on_points, pack_of, road_of, weights_of, with_boxes
 from halfshaft.stages.sheets import with_sheet_files, with_sheets
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from halfshaft.control import Built, Controls
     from halfshaft.cut.nest import Sheets
     from halfshaft.cut.path.station import Paths
+    from halfshaft.fitup.entry import Entry
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
     from halfshaft.pack.boxes import Boxes
@@ -58,6 +59,7 @@ class Study:
     measure_next: Mapping[str, tuple[NextReading, ...]]  # bracket -> readings in the order to take them
     fit_up: FitUp | None = None  # worked only when asked for by name
     fit_up_files: CutFiles | None = None
+    entry: Entry | None = None  # windows and way in, where a whole run knows them: worked before for the same build
     setting: Findings | None = None  # of setting the unit to a place that brackets are made for
     brackets: Mapping[str, Bracket] = field(default_factory=dict)
     shapes: frozenset[str] = frozenset()  # brackets whose surroundings and chance of fit are still being worked
@@ -79,8 +81,8 @@ class Study:
     def parts(self) -> tuple[Judged, ...]:
         """All that judges and assumes, in the order of the stations."""
         told = (
-            self.measured, self.setting, self.fit_up, *self.brackets.values(), self.mounts, self.weights, self.pack,
-            self.boxes, self.road, self.sheets, self.paths, self.controls, self.built,
+            self.measured, self.setting, self.fit_up or self.entry, *self.brackets.values(), self.mounts, self.weights,
+            self.pack, self.boxes, self.road, self.sheets, self.paths, self.controls, self.built,
             self.fit_up_files, self.files,
         )  # fmt: skip
         return tuple(part for part in told if part is not None)
@@ -233,6 +235,7 @@ def _worked(
         return replace(with_sheet_files(so_far, seconds), seconds=seconds)
     so_far = replace(so_far, road=road_of(build, folder, packed, weighed, step, progress))
     so_far = with_control(so_far, step)
+    so_far = replace(so_far, entry=known_entry(wish, as_read, folder, meshes, kept))
 
     start = perf_counter()
     out = folder / "out"

@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from halfshaft.build import load
+from halfshaft.book.entry_chapter import entry_sections
+from halfshaft.book.model import Book, Section
+from halfshaft.book.model import told as told_in
+from halfshaft.build import Build, load
+from halfshaft.build.schema import About
 from halfshaft.checks import Severity
 from halfshaft.cli import app
-from halfshaft.fitup.station import FitUp, fit_up
+from halfshaft.fitup.entry import Entry, entry_again, kept
+from halfshaft.fitup.station import FitUp, fit_up, windows_of
 from halfshaft.geometry.mesh import moved, overlap
 from halfshaft.measure import measure
-from halfshaft.study import work
+from halfshaft.study import Study, work
 from tests.fitup.test_scene import write_folder
 
 WIDE = "[fitup.piece.wing]\nbox = [[-40, 170, 60], [40, 400, 140]]\n"
@@ -45,7 +52,10 @@ def test_with_room_enough_nothing_is_cut_and_the_unit_goes_in(roomy: FitUp) -> N
 
 def test_a_piece_that_reaches_through_the_rail_gets_a_window_that_lets_it_stand(tmp_path: Path) -> None:
     # a wing 80 x 80 that reaches from inside the rail, 375 mm from the middle, to beyond its inner wall
-    found = _worked(write_folder(tmp_path, f"{WIDE}[fitup.joint]\nangle = 40\ntravel_angle = 60\nstroke = 400\n"))
+    folder = write_folder(tmp_path, f"{WIDE}[fitup.joint]\nangle = 40\ntravel_angle = 60\nstroke = 400\n")
+    build = load(folder)
+    measured = measure(build)
+    found = fit_up(build, measured, folder)
     assert found.scene is not None
     assert found.hand is not None
     (cut,) = found.hand.cuts
@@ -58,6 +68,36 @@ def test_a_piece_that_reaches_through_the_rail_gets_a_window_that_lets_it_stand(
         piece = next(p for p in found.scene.unit.pieces if p.name == window.piece)
         left = overlap(type(metal)(opened), moved(piece.solid, found.chosen.pose))
         assert left.empty or left.volume_mm3 < 1e-3
+
+    # what is kept of it, as text, gives the same windows and judgements again: here of the place that cuts for sure
+    wide = replace(found, chosen=found.hand, windows=windows_of(build, found.scene, found.hand))
+    again = entry_again(build, measured, folder, json.loads(json.dumps(kept(wide))))
+    assert again.windows
+    for one, other in zip(again.windows, wide.windows, strict=True):
+        assert one.wall.called == other.wall.called
+        assert one.contour.polygon(0.01).symmetric_difference(other.contour.polygon(0.01)).area < 1e-6
+        assert one.checks == other.checks
+    assert again.checks == found.checks
+    assert again.assumed == found.assumed
+    told = " ".join(words for section in sections_of(build, again) for words in told_of(section))
+    for window in again.windows:
+        assert f"{window.removed_mm3 / 1000.0:.1f} cm³" in told
+        assert f"{100.0 * window.section.area_kept:.0f} %" in told
+    assert "Nobody under a car or a unit that hangs" in told
+
+
+def sections_of(build: Build, entry: Entry | None) -> list[Section]:
+    return entry_sections(SimpleNamespace(build=build, entry=entry), (178.0, 250.0))  # type: ignore[arg-type]
+
+
+def told_of(section: Section) -> list[str]:
+    return list(told_in(Book("", "", "", "metric", "A4", (), (section,))))
+
+
+def test_the_book_says_how_to_come_by_windows_that_were_not_worked(tmp_path: Path) -> None:
+    (section,) = sections_of(load(write_folder(tmp_path)), None)
+    assert any("'halfshaft fitup'" in words for words in told_of(section))
+    assert sections_of(Build(build=About(name="no unit")), None) == []
 
 
 def test_the_command_tells_places_and_steps(tmp_path: Path) -> None:
@@ -72,13 +112,20 @@ def test_the_command_tells_places_and_steps(tmp_path: Path) -> None:
     assert all(step["words"] in steps for step in out["way_in"])
 
     # what lies in out/fitup is of this very build, until the build changes
-    def told_of_files() -> list[tuple[str, Severity]]:
-        return [(c.title, c.severity) for c in work(folder).checks if c.about == "out/fitup"]
+    def told_of_files(study: Study) -> list[tuple[str, Severity]]:
+        return [(c.title, c.severity) for c in study.checks if c.about == "out/fitup"]
 
-    assert told_of_files() == []
+    study = work(folder)
+    assert told_of_files(study) == []
+    # and a run of its own, which works no fit-up, takes up what was found
+    assert study.entry is not None
+    assert study.entry.way is not None
+    assert [step.words for step in study.entry.way.steps] == [step["words"] for step in out["way_in"]]
     text = (folder / "build.toml").read_text()
     (folder / "build.toml").write_text(text.replace("ground = 140", "ground = 160"))
-    assert told_of_files() == [("Windows and way in are of an earlier build", Severity.CAUTION)]
+    study = work(folder)
+    assert told_of_files(study) == [("Windows and way in are of an earlier build", Severity.CAUTION)]
+    assert study.entry is None
 
 
 def test_a_run_leaves_fit_up_alone_and_says_so(tmp_path: Path) -> None:

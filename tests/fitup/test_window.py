@@ -11,7 +11,11 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation, Slerp
 from shapely.geometry import LineString, Polygon
 
+from halfshaft.build.units import format_length
 from halfshaft.checks import Severity
+from halfshaft.cut.drawing import Label
+from halfshaft.cut.typeset import run_parts
+from halfshaft.cut.window_drawing import window_drawing
 from halfshaft.fitup.member import member_of
 from halfshaft.fitup.model import Member, Piece, Section
 from halfshaft.fitup.walls import walls_of
@@ -278,3 +282,29 @@ def test_two_pieces_that_come_through_one_wall_close_together_share_a_window() -
     for piece in pieces:
         assert (cut(RAIL, made) ^ at(grown([piece.solid], 7.95 + piece.sway_mm), pose)).volume() < 1e-6
     assert made[0].edges_mm["upper edge"] == pytest.approx(70.0 - 10.0 - 10.0, abs=0.6)
+
+
+@pytest.mark.parametrize("units", ["metric", "inch"])
+def test_a_drawing_of_a_window_tells_its_sizes_and_stays_on_its_paper(units: str) -> None:
+    (window, *_) = windows(RAIL, [Piece("ear", union(EAR))], [place((0.1, 0.2, 0.0), 20.0, 5.0)], 8.0, KERF)
+    room = (100.0, 70.0)
+    drawn = window_drawing(window, units, room)
+    assert all(size <= most + 1e-6 for size, most in zip(drawn.size_mm, room, strict=True))
+    x0, y0, x1, y1 = window.contour.polygon(0.01).bounds
+    _, low, _, high = window.wall.outline.bounds
+    told = [format_length(size, units).split(" ")[0] for size in (x1 - x0, y1 - y0, high - y1, y0 - low)]
+    assert set(told) <= {words.split(" ")[0] for words in drawn.words}
+    for mark in drawn.marks:
+        spots = (
+            [mark.at_mm]
+            if isinstance(mark, Label)
+            else [
+                points @ mark.matrix.T + mark.shift_mm
+                for shape in mark.shapes
+                for _, points in run_parts(shape)
+                if len(points)
+            ]
+        )
+        for spot in spots:
+            assert np.all(np.asarray(spot) >= -1e-6)
+            assert np.all(np.asarray(spot) <= np.array(drawn.size_mm) + 1e-6)

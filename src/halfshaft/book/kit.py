@@ -53,8 +53,8 @@ def write_kit(study: Study) -> Kit:
         path = made / BOOK_FOLDER / name
         if path.is_file():
             contents[f"book/{name}"] = path.read_bytes()
-    windows = made / "fitup" / "windows"
-    if windows.is_dir() and study.files is not None and all(c.ok or c.about != "out/fitup" for c in study.files.checks):
+    windows = _windows(study)
+    if windows is not None:
         for path in sorted(windows.rglob("*")):
             if path.is_file():
                 contents[f"templates/windows/{path.relative_to(windows).as_posix()}"] = path.read_bytes()
@@ -70,6 +70,13 @@ def write_kit(study: Study) -> Kit:
     folder = made / FOLDER
     write_all(folder, contents)
     return Kit(folder, tuple(sorted(contents)))
+
+
+def _windows(study: Study) -> Path | None:
+    """The folder of the windows' templates, where these are of this very build."""
+    folder = study.folder / "out" / "fitup" / "windows"
+    of_now = study.files is not None and all(c.ok or c.about != "out/fitup" for c in study.files.checks)
+    return folder if of_now and folder.is_dir() else None
 
 
 def _wanted(one: Control, units: str) -> str:
@@ -135,8 +142,7 @@ def _anchors(study: Study) -> Table:
     fitup = study.build.fitup
     for name, window in (fitup.window if fitup is not None else {}).items():
         edge = " ".join(point.rpartition(".")[2] for point in window.edge)
-        there = (study.folder / "out" / "fitup" / "windows").is_dir()
-        where = "templates/windows" if there else "not worked yet: 'halfshaft fitup'"
+        where = "templates/windows" if _windows(study) is not None else "not worked yet: 'halfshaft fitup'"
         rows.append((f"window {name}", window.hole.rpartition(".")[2], edge, where))
     return Table("Templates", ("template", "hangs on hole", "lines up with", "in the kit"), tuple(rows))
 

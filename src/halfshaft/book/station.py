@@ -7,6 +7,7 @@ from pathlib import Path
 from halfshaft.book import chapters, sheet_chapter
 from halfshaft.book.buy import buy_table, needs, total_words
 from halfshaft.book.cautions import FIRST, KINDS
+from halfshaft.book.entry_chapter import entry_sections
 from halfshaft.book.fit_up import check_line, fit_up_drawing, letters_words, places_table
 from halfshaft.book.model import Block, Book, Grid, Picture, Points, Section, Words
 from halfshaft.book.order import inspection, order_of_work
@@ -43,6 +44,7 @@ def book_of(study: Study) -> Book:
         chapters.open_things(study),
         chapters.measured(study),
         _fit_up(study, room),
+        *entry_sections(study, room),
         _built(study),
         *chapters.bracket_sections(study, build.shop.kerf_mm, room),
         chapters.mounts(study),
@@ -149,13 +151,6 @@ def _fit_up(study: Study, room: tuple[float, float]) -> Section | None:
         failed = [c for c in study.setting.checks if not c.ok]
         if failed:
             blocks.append(chapters.judged(failed, study.build.build.units))
-    if study.build.fitup is not None:
-        blocks.append(
-            Words(
-                "Windows to cut and the way in are worked by 'halfshaft fitup', into out/fitup.",
-                "small",
-            )
-        )
     return Section("fit-up", "Fit-up", tuple(blocks))
 
 

@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from halfshaft.build.units import format_length
+from halfshaft.cut.dimension import dimension
 from halfshaft.cut.drawing import CHAIN, GREY, THIN_MM, Drawing, Label, Mark, Stroke, block, line
 from halfshaft.cut.layers import LAYERS, Path, bounds_mm, figures_of, slot_contour
 from halfshaft.fold.model import FlatPart, Fold, Hole, Panel
@@ -94,8 +95,8 @@ def flat_drawing(
         out.append(Label(at(spot), letters[hole.name], bold=True, colour="#1f4fa3"))
         out += _tick(at(hole.centre_mm))
     low, high = at(np.array([x0, y0])), at(np.array([x1, y1]))
-    out += _dimension(low[0], high[0], low[1] + 8.0, format_length(width, units), level=True)
-    out += _dimension(low[1], high[1], high[0] + 8.0, format_length(height, units), level=False)
+    out += dimension(low[0], high[0], low[1] + 8.0, format_length(width, units), level=True)
+    out += dimension(low[1], high[1], high[0] + 8.0, format_length(height, units), level=False)
     out += _datum(low)
     size = (width * ratio + _RIGHT_MM, height * ratio + _BELOW_MM)
     return Drawing(size, tuple(out), ratio)
@@ -131,24 +132,6 @@ def fold_badge(spot: Array, number: int, up: bool) -> list[Mark]:
 def _tick(spot: Array) -> list[Mark]:
     x, y = spot
     return [line((x - 1, y), (x + 1, y)), line((x, y - 1), (x, y + 1))]
-
-
-def _dimension(first: float, last: float, off: float, words: str, level: bool) -> list[Mark]:
-    """A dimension line `off` from the page's edge with slashes at its ends and the size on a white patch."""
-
-    def at(along: float, across: float) -> Array:
-        return np.array([along, across] if level else [across, along])
-
-    ends = [line(at(spot, off - 5.5), at(spot, off + 1.5)) for spot in (first, last)]
-    slash = np.array([1.2, -1.2])
-    slashes = [line(at(spot, off) - slash, at(spot, off) + slash, thick_mm=0.25) for spot in (first, last)]
-    middle = at((first + last) / 2.0, off)
-    return [
-        *ends,
-        line(at(first, off), at(last, off)),
-        *slashes,
-        Label(middle, words, patch=True, turn_deg=0.0 if level else -90.0),
-    ]
 
 
 def _datum(corner: Array) -> list[Mark]:

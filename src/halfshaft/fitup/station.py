@@ -19,6 +19,7 @@ from halfshaft.fitup.shaft_room import shaft_room_checks
 from halfshaft.fitup.taken import taken_pose, trial_pose
 from halfshaft.fitup.way_in import way_in
 from halfshaft.fitup.window import Window, cutter_of, windows
+from halfshaft.geometry import Pose
 from halfshaft.geometry.mesh import union, without
 from halfshaft.measure.model import Measured
 from halfshaft.progress import Progress, silent, within
@@ -148,13 +149,16 @@ def _place_checks(taken: Placed | None) -> tuple[Check, ...]:
 
 def windows_of(build: Build, scene: Scene, place: Placed) -> tuple[Window, ...]:
     """The openings that a place wants in the members it cuts."""
+    return windows_at(build, scene, place.pose, [cut.member for cut in place.cuts])
+
+
+def windows_at(build: Build, scene: Scene, pose: Pose, members: Sequence[str]) -> tuple[Window, ...]:
+    """The openings that the unit at `pose` wants in members that it cuts."""
     clearance = {fixed.name: fixed.clearance_mm for fixed in scene.fixed}
     return tuple(
         window
-        for cut in place.cuts
-        for window in windows(
-            scene.members[cut.member], scene.unit.pieces, [place.pose], clearance[cut.member], build.shop.kerf_mm
-        )
+        for name in members
+        for window in windows(scene.members[name], scene.unit.pieces, [pose], clearance[name], build.shop.kerf_mm)
     )
 
 

@@ -18,6 +18,7 @@ from halfshaft.measure import Measured
 from halfshaft.progress import Progress, within
 
 if TYPE_CHECKING:
+    from halfshaft.fitup.entry import Entry
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
     from halfshaft.study import Study, Until
@@ -42,13 +43,14 @@ def with_fit_up(
     if so_far.build.fitup is None:
         return replace(so_far, seconds=seconds)
     # its libraries take a second to load: only who places a unit waits for them
+    from halfshaft.fitup.entry import kept
     from halfshaft.fitup.station import fit_up
     from halfshaft.fitup.way_words import way_text
 
     tell = within(progress, 0.25, 0.95, "fitup")
     of = (wish, so_far.measured, meshes)
     placed = step("fitup", of, partial(fit_up, wish, so_far.measured, so_far.folder, tell))
-    more = {_WORKED: json.dumps({"of": digest(*of)}).encode()}
+    more = {_WORKED: json.dumps({"of": digest(*of), **kept(placed)}).encode()}
     if placed.way is not None:
         more["way-in.txt"] = way_text(placed.way).encode("utf-8")
     out = so_far.folder / "out" / "fitup"
@@ -56,12 +58,39 @@ def with_fit_up(
     return replace(so_far, fit_up=placed, fit_up_files=files, seconds=seconds)
 
 
+def known_entry(
+    wish: Build, measured: Measured, folder: Path, meshes: tuple[tuple[str, str], ...], known: Known
+) -> Entry | None:
+    """Windows and way in of this very build where they were worked before: in this process, or kept in out/fitup."""
+    if wish.fitup is None:
+        return None
+    from halfshaft.fitup.entry import entry_again, entry_of
+
+    of = (wish, measured, meshes)
+    placed = known("fitup", of)
+    if placed is not None:
+        return entry_of(placed)
+    told = _worked(folder / "out")
+    if told.get("of") != digest(*of):
+        return None
+    try:
+        return entry_again(wish, measured, folder, told)
+    except (KeyError, TypeError, ValueError, AttributeError):
+        return None  # of an older release, or spoiled: to be worked again
+
+
+def _worked(out: Path) -> dict[str, Any]:
+    """What the last fit-up wrote down; empty where there is none that can be read."""
+    try:
+        told = json.loads((out / "fitup" / _WORKED).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return told if isinstance(told, dict) else {}
+
+
 def fit_up_files(out: Path, of: str) -> tuple[Check, ...]:
     """Whether the windows and the way in that lie in out/fitup are of this very build: this run does not work them."""
-    try:
-        worked = json.loads((out / "fitup" / _WORKED).read_text(encoding="utf-8"))["of"]
-    except (OSError, ValueError, KeyError, TypeError):
-        worked = ""
+    worked = _worked(out).get("of", "")
     if worked == of:
         return ()
     title = "Windows and way in are of an earlier build" if worked else "Windows and way in have not been worked"
