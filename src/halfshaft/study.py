@@ -115,8 +115,8 @@ def work(
     When `until` is 'mounts' the room left as the unit moves is worked too, and when it is 'thinnest' the thinnest sheet
     for each mount's bracket as well; no files are written. 'bench' is 'fold' and the road: all that is soon worked.
 
-    `meanwhile` hears of the build once it is read, of the study once its points are known, and after each bracket: of
-    its shape first, then of all of it. `build` is the folder as it has just been read, to spare the reading; `first`
+    `meanwhile` hears of the build once it is read here, of the study once its points are known, and after each bracket:
+    of its shape first, then of all of it. `build` is the folder as it has just been read, to spare the reading; `first`
     names the bracket to work before the others. Raises BuildProblems with every fault of the folder's files,
     cut.Unwritable where out cannot be written, and Stopped when `progress` raises it.
     """
@@ -142,7 +142,8 @@ def _worked(
         return result
 
     build = read_already or load(folder)
-    meanwhile(build)
+    if read_already is None:
+        meanwhile(build)
     # each station is handed a build cut down to what it may depend on, which makes the memory's key honest
     read = only(build, "instrument", "body", "readings")
     surveyed = step("survey", (read,), lambda: survey(read, within(progress, 0.0, 0.25, "measure")))

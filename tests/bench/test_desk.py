@@ -55,6 +55,61 @@ def test_an_edit_that_would_not_read_is_not_taken(desk: Desk):
     assert desk.can_undo == ""
 
 
+class _Kerf:
+    """An edit that counts how often it is done."""
+
+    def __init__(self, value: str) -> None:
+        self.value, self.done = value, 0
+
+    def __call__(self, folder: Path) -> None:
+        self.done += 1
+        save_values(folder, {"shop.kerf": self.value})
+
+
+def test_a_foreseen_edit_is_done_once_and_shows_nothing_before_it_is_made(desk: Desk):
+    desk.work()
+    _done(desk)
+    before, edit = _texts(desk.folder), _Kerf("1.8 mm")
+    desk.foresee(edit)
+    wait_until(lambda: edit.done == 1)
+    assert _texts(desk.folder) == before
+    assert (desk.busy, desk.can_undo) == (None, "")
+    assert desk.change("kerf", edit)
+    assert edit.done == 1
+    assert desk.build_now().shop.kerf_mm == pytest.approx(1.8)
+    _done(desk)
+    assert desk.study is not None
+    assert desk.study.build.shop.kerf_mm == pytest.approx(1.8)
+
+
+def test_an_edit_foreseen_before_a_change_from_outside_is_done_on_top_of_that(desk: Desk):
+    desk.work()
+    _done(desk)
+    edit = _Kerf("1.8 mm")
+    desk.foresee(edit)
+    wait_until(lambda: edit.done == 1)
+    change_reading(desk.folder, _line(desk, "tape A B"), {"value": "161"})
+    outside = _texts(desk.folder)["readings.csv"]
+    assert desk.change("kerf", edit)
+    assert edit.done == 2
+    assert _texts(desk.folder)["readings.csv"] == outside
+    assert desk.build_now().shop.kerf_mm == pytest.approx(1.8)
+    _done(desk)
+
+
+def test_a_foreseen_edit_that_may_not_be_made_is_told_once_it_is_asked_for(desk: Desk):
+    desk.work()
+    _done(desk)
+    heard: list[str] = []
+    desk.subscribe(lambda word: heard.append(word.words), "word")
+    edit = _Kerf("thick")
+    desk.foresee(edit)
+    wait_until(lambda: edit.done == 1)
+    assert not heard
+    assert not desk.change("kerf", edit)
+    assert any("thick" in words for words in heard)
+
+
 def test_a_change_from_outside_is_taken_in_and_never_overwritten(desk: Desk):
     path = desk.folder / "readings.csv"
     assert desk.change("bench", lambda f: change_reading(f, _line(desk, "tape A B"), {"value": "161"}))

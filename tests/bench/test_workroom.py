@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.workroom import Ended, Workroom
-from halfshaft.build import Build, BuildProblems, save_values
+from halfshaft.build import Build, BuildProblems, load, save_values
 from halfshaft.cut import Unwritable
 from halfshaft.progress import Stopped
 from halfshaft.study import Study, work
@@ -98,6 +98,28 @@ def test_a_halt_gives_up_and_the_next_work_is_done(small_folder: Path, room: Wor
     with pytest.raises(Stopped):
         room.work(small_folder, until="fold", halt=lambda: True)
     assert room.work(small_folder, until="fold").brackets["corner"].parts
+
+
+def test_what_was_foreseen_is_remembered_when_it_is_asked_for(small_folder: Path, room: Workroom):
+    room.work(small_folder, until="fold")
+    save_values(small_folder, {"shop.kerf": "1.43 mm"})
+    build = load(small_folder)
+    room.foresee(small_folder, build, "fold", "corner")
+    study = room.work(small_folder, until="fold", build=build)
+    assert study.seconds["shape corner"] == 0.0
+    assert [str(check) for check in study.checks] == [str(check) for check in work(small_folder, until="fold").checks]
+
+
+def test_what_was_foreseen_in_vain_changes_nothing(small_folder: Path, room: Workroom):
+    before = room.work(small_folder, until="fold")
+    stands = load(small_folder)
+    save_values(small_folder, {"shop.kerf": "1.47 mm"})
+    other = load(small_folder)
+    save_values(small_folder, {"shop.kerf": "1.49 mm"})
+    room.foresee(small_folder, other, "fold")
+    room.foresee(small_folder, load(small_folder), "fold")
+    after = room.work(small_folder, until="fold", build=stands)
+    assert after.brackets["corner"] is before.brackets["corner"]
 
 
 def test_a_desk_whose_work_is_killed_says_so_and_begins_again(small_folder: Path):

@@ -19,7 +19,7 @@ from halfshaft.bench.bracket_extras import (
     twin_values,
     without_flat,
 )
-from halfshaft.bench.bracket_fields import Form, build_now, choice
+from halfshaft.bench.bracket_fields import Form, Saver, build_now, choice
 from halfshaft.bench.bracket_gussets import draw_gussets
 from halfshaft.bench.bracket_holes import draw_hole, draw_new_hole, usual_bolt
 from halfshaft.bench.desk import Desk
@@ -96,7 +96,7 @@ def _sheet(desk: Desk, form: Form, build: Build, name: str) -> None:
         form.cell(
             f"thickness of sheet {key}",
             lambda: format_thickness(build_now(desk).sheet[key].thickness_mm, desk.units),
-            lambda text: save(desk, f"thickness of {key}", {("sheet", key, "thickness"): text}),
+            Saver(desk, f"thickness of {key}", ("sheet", key, "thickness")),
             f"also of {', '.join(also)}" if also else "3/16 in, 4 mm, 8 ga",
         )
     form.choice("folds are", FOLDS, lambda: own().fold, put("fold", "fold kind"))
@@ -123,14 +123,12 @@ def _panel(desk: Desk, form: Form, study: Study, name: str, key: str) -> None:
     def side(value: str) -> None:
         save(desk, f"side of panel {key}", {(*at, "side"): value})
 
-    def off(text: str) -> bool:
-        return save(desk, f"stand-off of panel {key}", {(*at, "standoff"): text})
-
     with look.panel(f"Panel {key}"):
         with look.row().classes("hb-fields"):
             if panel.face:
                 form.choice("face", {f: f for f in study.measured.faces}, lambda: own().face or "", face)
                 form.choice("lies", SIDES, lambda: own().side, side)
+            off = Saver(desk, f"stand-off of panel {key}", (*at, "standoff"))
             form.cell("stand-off", lambda: format_length(own().standoff_mm, desk.units), off, "gap to the face")
             look.button(
                 "Take it out",

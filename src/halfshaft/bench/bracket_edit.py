@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -152,14 +152,31 @@ def shape_values(at: Keys, wish: HoleInput, shape: str) -> dict[Keys, Any]:
     return out
 
 
+@dataclass(frozen=True)
+class Saving:
+    """An edit that saves values by their paths; two of the same values are the same edit."""
+
+    values: Mapping[str | Keys, Any]
+
+    def __call__(self, folder: Path) -> None:
+        save_values(folder, self.values)
+
+
 def save(desk: Desk, title: str, values: Mapping[Keys, Any]) -> bool:
     """Save through the desk, so that it can be undone."""
-    told: dict[str | Keys, Any] = {}
-    for path, value in values.items():
-        told[path] = value
+    _look_at(desk, values)
+    return desk.change(title, Saving(_by_path(values)))
+
+
+def foresee(desk: Desk, values: Mapping[Keys, Any]) -> None:
+    """What is being typed, worked before it is saved."""
+    _look_at(desk, values)
+    desk.foresee(Saving(_by_path(values)))
+
+
+def _look_at(desk: Desk, values: Mapping[Keys, Any]) -> None:
     desk.first = next((str(path[1]) for path in values if len(path) > 1 and path[0] == "bracket"), desk.first)
-    return desk.change(title, _saving(told))
 
 
-def _saving(values: Mapping[str | Keys, Any]) -> Callable[[Path], None]:
-    return lambda folder: save_values(folder, values)
+def _by_path(values: Mapping[Keys, Any]) -> dict[str | Keys, Any]:
+    return dict(values.items())

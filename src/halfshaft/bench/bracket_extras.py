@@ -13,7 +13,7 @@ from nicegui import ui
 
 from halfshaft.bench import look
 from halfshaft.bench.bracket_edit import Keys, fresh_name, names_of, save, short
-from halfshaft.bench.bracket_fields import Form, build_now, choice, saver
+from halfshaft.bench.bracket_fields import Form, Saver, build_now, choice
 from halfshaft.bench.bracket_holes import draw_hole, hole_choices, usual_bolt
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.typed import value_of
@@ -168,9 +168,9 @@ def draw_shape(
         form.choice("held by", HELD, lambda: "lip" if own().lip else "bolts", held)
         if panel.lip:
             depth = length(lambda: own().lip_depth_mm)
-            form.cell("depth of the lip", depth, saver(desk, f"lip of {key}", (*at, "lip_depth")), "how far it reaches")
+            form.cell("depth of the lip", depth, Saver(desk, f"lip of {key}", (*at, "lip_depth")), "how far it reaches")
         rounded = length(lambda: own().round_mm)
-        form.cell("corners rounded by", rounded, saver(desk, f"corners of {key}", (*at, "round")), "radius")
+        form.cell("corners rounded by", rounded, Saver(desk, f"corners of {key}", (*at, "round")), "radius")
     with ui.expansion(f"Outline of {key}: " + ("drawn by you" if panel.outline else "left to the bench")).classes(
         "hs-fold-out"
     ):
@@ -215,7 +215,7 @@ def _stiffener(desk: Desk, form: Form, name: str, told: BracketInput, key: str) 
         return build_now(desk).bracket[name].stiffener[key]
 
     def keep(field: str) -> Callable[[str], bool]:
-        return saver(desk, f"{field} of {key}", (*at, field))
+        return Saver(desk, f"{field} of {key}", (*at, field))
 
     def leave_out() -> None:
         save(desk, f"stiffener {key} out", without_flat(name, build_now(desk).bracket[name], "stiffener", key))

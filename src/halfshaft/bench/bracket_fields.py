@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
-from nicegui import ui
+from nicegui import background_tasks, ui
 
-from halfshaft.bench.bracket_edit import Keys, save
+from halfshaft.bench.bracket_edit import Keys, foresee, save
 from halfshaft.bench.desk import Desk
 from halfshaft.build import Build
+
+PAUSE_SECONDS = 0.12  # without a key: what stands in the field may be what is meant
 
 
 class Form:
@@ -64,10 +68,29 @@ class Form:
                 stands[0] = read()
                 made.set_value(stands[0])
 
+        if isinstance(set_to, Saver):
+            _foreseeing(made, stands, set_to)
         made.on("blur", leave)
         if not lines:
             made.on("keydown.enter", leave)
         self._calls.append(refresh)
+
+
+def _foreseeing(made: ui.input | ui.textarea, stands: list[str], saver: Saver) -> None:
+    """Tell of a text that stays for a moment while it is typed."""
+    typed = [0]
+
+    async def pause(number: int) -> None:
+        await asyncio.sleep(PAUSE_SECONDS)
+        text = str(made.value or "").strip()
+        if number == typed[0] and text and text != stands[0] and not made.is_deleted:
+            saver.foresee(text)
+
+    def wait() -> None:
+        typed[0] += 1
+        background_tasks.create(pause(typed[0]), name="a pause in typing")
+
+    made.on_value_change(wait)
 
 
 def choice(
@@ -90,6 +113,17 @@ def build_now(desk: Desk) -> Build:
     return desk.study.build
 
 
-def saver(desk: Desk, title: str, at: Keys) -> Callable[[str], bool]:
-    """A text is saved as it is typed; an empty one takes the key away."""
-    return lambda text: save(desk, title, {at: text or None})
+@dataclass(frozen=True)
+class Saver:
+    """Saves a text as it is typed, at one key of the build; an empty one takes the key away."""
+
+    desk: Desk
+    title: str
+    at: Keys
+
+    def __call__(self, text: str) -> bool:
+        return save(self.desk, self.title, {self.at: text or None})
+
+    def foresee(self, text: str) -> None:
+        """The text may be saved soon."""
+        foresee(self.desk, {self.at: text or None})

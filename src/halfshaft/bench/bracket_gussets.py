@@ -10,7 +10,7 @@ from nicegui import ui
 
 from halfshaft.bench import look
 from halfshaft.bench.bracket_edit import Keys, save
-from halfshaft.bench.bracket_fields import Form, build_now, choice, saver
+from halfshaft.bench.bracket_fields import Form, Saver, build_now, choice
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.typed import value_of
 from halfshaft.build.schema import BracketInput, GussetInput
@@ -138,8 +138,8 @@ def _gusset(desk: Desk, form: Form, name: str, number: int, plates: tuple[str, .
         for side, panel in enumerate(wish.between):
             form.cell(f"along {panel}", partial(reach_now, side), reach(side), f"reach of {title}")
         form.cell(
-            f"{title} from the end", away, saver(desk, f"place of {title}", (*at, "distance")), "empty: as it clears"
+            f"{title} from the end", away, Saver(desk, f"place of {title}", (*at, "distance")), "empty: as it clears"
         )
         form.choice(f"{title} of sheet", sheets, lambda: own().sheet or OWN, cut_from)
-        form.choice(f"open edge of {title}", EDGES, lambda: own().edge, saver(desk, f"edge of {title}", (*at, "edge")))
+        form.choice(f"open edge of {title}", EDGES, lambda: own().edge, Saver(desk, f"edge of {title}", (*at, "edge")))
         look.button("Leave out", leave_out, say=f"no {title}")

@@ -9,7 +9,7 @@ from nicegui import ui
 
 from halfshaft.bench import look
 from halfshaft.bench.bracket_edit import SHAPES, Keys, names_of, save, shape_values, short
-from halfshaft.bench.bracket_fields import Form, build_now, choice, saver
+from halfshaft.bench.bracket_fields import Form, Saver, build_now, choice
 from halfshaft.bench.desk import Desk
 from halfshaft.build.catalogue import bolts
 from halfshaft.build.schema import BracketInput, HoleInput, PanelInput
@@ -74,13 +74,13 @@ def draw_hole(desk: Desk, form: Form, at: Keys, panel: str, hole: HoleInput, own
         form.choice(f"hole at {point}", SHAPES, lambda: own().shape, shape)
         if hole.shape == "slot":
             far = length(lambda: own().slot_length_mm)
-            form.cell("slot, centre to centre", far, saver(desk, f"slot at {point}", (*at, "slot_length")), "6 mm")
+            form.cell("slot, centre to centre", far, Saver(desk, f"slot at {point}", (*at, "slot_length")), "6 mm")
             form.cell(
-                "slot turned by", angle, saver(desk, f"slot at {point}", (*at, "slot_angle")), "from the fold line"
+                "slot turned by", angle, Saver(desk, f"slot at {point}", (*at, "slot_angle")), "from the fold line"
             )
         frame = length(lambda: own().frame_hole_mm)
         form.cell(
-            "hole in the frame", frame, saver(desk, f"frame hole at {point}", (*at, "frame_hole")), "when it is larger"
+            "hole in the frame", frame, Saver(desk, f"frame hole at {point}", (*at, "frame_hole")), "when it is larger"
         )
         look.button(
             "Leave out", lambda: save(desk, f"hole {point} out of {panel}", {at: None}), say=f"no hole at {point}"

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from halfshaft.bench.ahead import Ahead, Edit
 from halfshaft.bench.texts import Texts, different, put_texts, read_others, read_texts
 from halfshaft.bench.workroom import Ended, Failed, Workroom
 from halfshaft.build import Build, BuildProblems, load, ready_to_save
@@ -88,6 +89,7 @@ class Desk:
         self._done: list[Step] = []
         self._undone: list[Step] = []
         self._read: tuple[Texts, Build] | None = None  # the files as last tried, and the build that they are
+        self._ahead = Ahead(self._tried)
         self._lock = threading.Lock()
         self._working = threading.Lock()  # one piece of work at a time
         self._thread: threading.Thread | None = None
@@ -131,7 +133,13 @@ class Desk:
 
     # changes
 
-    def change(self, title: str, edit: Callable[[Path], object]) -> bool:
+    def foresee(self, edit: Edit) -> None:
+        """Try an edit that is being typed and work it, so that it stands at once when it is made. Nothing is changed
+        or shown by it; nothing happens while the bench is at other work."""
+        if not self.problems and not self.empty and self.busy is None:
+            self._ahead.foresee(self._texts, edit, self._work_ahead)
+
+    def change(self, title: str, edit: Edit) -> bool:
         """Run an edit that writes through halfshaft.build, keep a step to undo, work again.
 
         False when the edit is not taken: then `refused` says why, the files are as they were and everyone is told.
@@ -312,7 +320,18 @@ class Desk:
 
     # inside
 
-    def _edited(self, edit: Callable[[Path], object]) -> Texts:
+    def _work_ahead(self, build: Build) -> None:
+        """Called off the page."""
+        if self._working.acquire(blocking=False):
+            try:
+                self.room.foresee(self.folder, build, "bench", self.first)
+            except Ended:
+                return
+            finally:
+                self._working.release()
+            ready_to_save(self.folder)  # the edit that was tried has used up what was made ready
+
+    def _edited(self, edit: Edit) -> Texts:
         """Do the edit; the texts as they were before it. Raises BuildProblems or OSError, the files then untouched."""
         for tries_left in reversed(range(_TRIES)):
             self.look()
@@ -321,23 +340,23 @@ class Desk:
                 edit(self.folder)
                 self._texts = read_texts(self.folder)
                 return before
-            after, build = self._tried(edit)
+            after, build = self._ahead.take(before, edit) or self._tried(before, edit)
             try:
                 put_texts(self.folder, before, after)
             except FileExistsError:  # an editor saved meanwhile: the edit is done on top of that
                 if not tries_left:
                     raise
                 continue
-            self._texts, self._read = after, (after, build)
+            self._texts, self._read, self.build = after, (after, build), build
             return before
         raise AssertionError("it is tried at least once")
 
-    def _tried(self, edit: Callable[[Path], object]) -> tuple[Texts, Build]:
+    def _tried(self, texts: Texts, edit: Edit) -> tuple[Texts, Build]:
         """The edit on a copy of the folder, and what it then reads as. Raises BuildProblems where it does not."""
         with tempfile.TemporaryDirectory(prefix="halfshaft-") as name:
             copy = Path(name)
             (copy / "parts").mkdir()
-            for file, text in self._texts.items():
+            for file, text in texts.items():
                 (copy / file).write_bytes(text)
             for beside in self.folder.iterdir():  # whatever the build may name
                 own = beside.name in ("build.toml", "readings.csv", "parts", "out")

@@ -126,6 +126,15 @@ class Workroom:
         except (EOFError, OSError, pickle.UnpicklingError):
             raise Ended(self._how_it_ended()) from None
 
+    def foresee(self, folder: Path, build: Build, until: Until, first: str = "") -> None:
+        """Have a build worked there that may be asked for next: nothing is told of it, and it is given up as soon as
+        another one is asked for. Called as `work`. Raises Ended where no process can be begun."""
+        self.begin()
+        assert self._pipe is not None
+        self._number += 1
+        with suppress(OSError):  # told to who asks for work
+            self._pipe.send(("ahead", self._number, (folder, until, build, first)))
+
     def close(self) -> None:
         """End the process, for good."""
         self._closed = True
@@ -220,7 +229,8 @@ class _Asked:
 
     def __init__(self, pipe: Connection) -> None:
         self.latest = self.stopped = 0
-        self.waiting: SimpleQueue[tuple[int, Any]] = SimpleQueue()
+        self.waiting: SimpleQueue[tuple[str, int, Any]] = SimpleQueue()
+        self._newest: Any = None
         self._pipe = pipe
         threading.Thread(target=self._read, name="asked", daemon=True).start()
 
@@ -233,11 +243,17 @@ class _Asked:
             if kind == "stop":
                 self.stopped = max(self.stopped, number)
             else:
+                self._newest = told
                 self.latest = number
-                self.waiting.put((number, told))
+                self.waiting.put((kind, number, told))
 
     def given_up(self, number: int) -> bool:
         return number < self.latest or number <= self.stopped
+
+    def wanted(self, folder: Path, build: Build) -> bool:
+        """Whether what is asked for by now is this very build."""
+        asked_folder, _, asked_build, *_ = self._newest
+        return self.stopped < self.latest and asked_folder == folder and bool(asked_build == build)
 
 
 def _live(pipe: Connection, other_end: Connection | None, memory: Memory | None) -> None:
@@ -249,7 +265,11 @@ def _live(pipe: Connection, other_end: Connection | None, memory: Memory | None)
     memory, asked = memory or Memory(), _Asked(pipe)
     sent: Parts = {}
     while True:
-        number, (folder, until, build, first, then) = asked.waiting.get()
+        kind, number, told = asked.waiting.get()
+        if kind == "ahead":
+            _work_ahead(asked, number, memory, *told)
+            continue
+        folder, until, build, first, then = told
         send = _Sender(pipe, number, asked, sent)
         try:
             study = work(
@@ -264,6 +284,23 @@ def _live(pipe: Connection, other_end: Connection | None, memory: Memory | None)
         except Exception as error:
             log.exception("working the build")
             send("fault", Failed(str(error) or type(error).__name__))
+
+
+def _work_ahead(
+    asked: _Asked, number: int, memory: Memory, folder: Path, until: Until, build: Build, first: str
+) -> None:
+    """Work what may be asked for next, to be remembered; once it is asked for, no further than its next shape."""
+
+    def go_on(_share: float, _words: str) -> None:
+        if asked.given_up(number) and not asked.wanted(folder, build):
+            raise Stopped
+
+    def known(_: Build | Study) -> None:
+        if asked.given_up(number):
+            raise Stopped
+
+    with suppress(Exception):  # it comes again, and is told, once it is asked for
+        work(folder, until=until, memory=memory, progress=go_on, meanwhile=known, build=build, first=first)
 
 
 class _Sender:

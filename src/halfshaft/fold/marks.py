@@ -118,8 +118,18 @@ def free_metal(part: FlatPart) -> Polygon | MultiPolygon:
     return metal.difference(shapely.union_all(cuts)) if cuts else metal
 
 
-def _try(plate: _Plate, text: str, height: float, spots: Array, angles: Sequence[float]) -> bool:
-    """Put the text centred on the first of `spots` (n, 2) where it is clear, at the first height that finds one."""
+def _try(
+    plate: _Plate,
+    text: str,
+    height: float,
+    spots: Array,
+    angles: Sequence[float],
+    deep_mm: Array | None = None,
+) -> bool:
+    """Put the text centred on the first of `spots` (n, 2) where it is clear, at the first height that finds one.
+
+    `deep_mm` (n,): how far each spot is from what is not free, where that is known; most spots need no other look.
+    """
     for shrink in _SHRINK:
         size = height * shrink
         if size < _LEAST_MM:
@@ -129,14 +139,15 @@ def _try(plate: _Plate, text: str, height: float, spots: Array, angles: Sequence
         low, high = ends.min(axis=0), ends.max(axis=0)
         margin = np.array([0.15, 0.15]) * size
         half = (high - low) / 2.0 + margin
+        among = spots if deep_mm is None else spots[deep_mm >= half.min()]
         for angle in angles:
             turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
             corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half @ turn.T
-            boxes = shapely.polygons(spots[:, None, :] + corners[None, :, :])
+            boxes = shapely.polygons(among[:, None, :] + corners[None, :, :])
             shapely.prepare(plate.free)
             fitting = np.flatnonzero(shapely.contains(plate.free, boxes))
             if len(fitting):
-                at = spots[fitting[0]]
+                at = among[fitting[0]]
                 middle = (low + high) / 2.0
                 plate.marks.append(Mark(tuple((s - middle) @ turn.T + at for s in strokes), text))
                 plate.free = plate.free.difference(boxes[fitting[0]].buffer(0.3 * size))
@@ -230,11 +241,11 @@ def _hole_mark(plate: _Plate, hole: Hole, height: float) -> None:
         plate.dropped.append(f"the name of hole {hole.name}")
 
 
-def _grid(shape: Polygon | MultiPolygon, step: float) -> Array:
-    """Spots (n, 2) over a figure, those deepest in it first."""
+def _grid(shape: Polygon | MultiPolygon, step: float) -> tuple[Array, Array]:
+    """Spots (n, 2) over a figure, those deepest in it first, and how deep each lies, mm."""
     shape = shapely.union_all([piece for piece in shapely.get_parts(shape) if piece.geom_type == "Polygon"])
     if shape.is_empty:
-        return np.zeros((0, 2))
+        return np.zeros((0, 2)), np.zeros(0)
     x0, y0, x1, y1 = shape.bounds
     step = max(step, (x1 - x0 + y1 - y0) / 2.0 / _MOST_STEPS)
     xs, ys = np.meshgrid(np.arange(x0, x1 + step, step), np.arange(y0, y1 + step, step))
@@ -243,7 +254,8 @@ def _grid(shape: Polygon | MultiPolygon, step: float) -> Array:
     shapely.prepare((shape, edge))
     spots = spots[shapely.contains_xy(shape, spots[:, 0], spots[:, 1])]
     deep = shapely.distance(edge, shapely.points(spots))
-    return np.asarray(spots[np.argsort(-deep, kind="stable")])
+    order = np.argsort(-deep, kind="stable")
+    return np.asarray(spots[order]), np.asarray(deep[order])
 
 
 def _name_mark(
@@ -261,14 +273,21 @@ def _name_mark(
     names = sorted(figures, key=lambda name: (name != largest, -figures[name].area))
     thick = f"{round(part.thickness_mm, 2):g}" if units == "metric" else format_thickness(part.thickness_mm, units)
     for text in (part.name, f"{part.sheet} {thick}"):
-        for size in (height, 0.6 * height):
-            if any(
-                len(spots) and _try(plate, text, size, spots, angles)
-                for spots in (_grid(figures[name].intersection(plate.free), 0.6 * height) for name in names)
-            ):
-                break
-        else:
+        if not _try_panels(plate, text, [figures[name] for name in names], height, angles):
             plate.dropped.append(f"'{text}'")
+
+
+def _try_panels(plate: _Plate, text: str, shapes: Sequence[Polygon], height: float, angles: Sequence[float]) -> bool:
+    """Put the text on the first of the panels that has room for it, on any of them before it is made smaller."""
+    grids: dict[int, tuple[Array, Array]] = {}
+    for size in (height, 0.6 * height):
+        for number, shape in enumerate(shapes):
+            if number not in grids:
+                grids[number] = _grid(shape.intersection(plate.free), 0.6 * height)
+            spots, deep_mm = grids[number]
+            if len(spots) and _try(plate, text, size, spots, angles, deep_mm):
+                return True
+    return False
 
 
 def _arrow(plate: _Plate, panel: Panel, shape: Polygon, placed: tuple[Array, Array], height: float, last: bool) -> bool:
@@ -290,7 +309,7 @@ def _arrow(plate: _Plate, panel: Panel, shape: Polygon, placed: tuple[Array, Arr
             np.array([half - scale * (4.0 * way + sign * 2.5 * side) for sign in (1, -1)]),
         )
         corners = np.vstack([offsets[0][0] + way, offsets[1][0] + side, offsets[0][1] - way, offsets[1][1] - side])
-        spots = _grid(shape.intersection(plate.free), size)
+        spots, _ = _grid(shape.intersection(plate.free), size)
         rooms = shapely.polygons(spots[:, None, :] + corners[None, :, :]) if len(spots) else np.array([])
         shapely.prepare(plate.free)
         fitting = np.flatnonzero(shapely.contains(plate.free, rooms)) if len(spots) else np.arange(0)
