@@ -20,7 +20,7 @@ FLOORS = (
     ("weights",),
     ("road",),
     ("cut",),
-    ("control",),
+    ("control", "buy"),
     ("digest", "memory"),
     ("choose",),
     ("stages",),

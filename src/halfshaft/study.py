@@ -24,10 +24,11 @@ from halfshaft.stages.control import with_control
 from halfshaft.stages.frame import MOUNTS, fit_up_files, known_entry, mounts_of_build, with_fit_up
 from halfshaft.stages.handed import Known, for_bracket, mesh_prints, nothing_known, only, tied
 from halfshaft.stages.power import hangs_on_points, pack_of, road_of, weights_of, with_boxes
-from halfshaft.stages.sheets import with_sheet_files, with_sheets
+from halfshaft.stages.sheets import with_needs, with_sheet_files, with_sheets
 from halfshaft.sums import one_thread
 
 if TYPE_CHECKING:
+    from halfshaft.buy import Needs
     from halfshaft.choose.model import Choice
     from halfshaft.control import Built, Controls
     from halfshaft.cut.nest import Sheets
@@ -73,6 +74,7 @@ class Study:
     paths: Paths | None = None  # of the torch over those sheets
     sheet_files: CutFiles | None = None
     controls: Controls | None = None  # readings that tell another car of the kind from this one
+    needs: Needs | None = None  # what is bought
     built: Built | None = None  # where as_built.csv was written
     files: CutFiles | None = None
     seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time worked, 0 where remembered
@@ -82,7 +84,7 @@ class Study:
         """All that judges and assumes, in the order of the stations."""
         told = (
             self.measured, self.setting, self.fit_up or self.entry, *self.brackets.values(), self.mounts, self.weights,
-            self.pack, self.boxes, self.road, self.sheets, self.paths, self.controls, self.built,
+            self.pack, self.boxes, self.road, self.sheets, self.paths, self.controls, self.built, self.needs,
             self.fit_up_files, self.files,
         )  # fmt: skip
         return tuple(part for part in told if part is not None)
@@ -236,6 +238,7 @@ def _worked(
         return replace(with_sheet_files(so_far, seconds), seconds=seconds)
     so_far = replace(so_far, road=road_of(build, folder, packed, weighed, step, progress))
     so_far = with_control(so_far, step)
+    so_far = with_needs(so_far)
     so_far = replace(so_far, entry=known_entry(wish, as_read, folder, meshes, kept))
 
     start = perf_counter()

@@ -7,14 +7,21 @@ from types import SimpleNamespace
 
 import pytest
 
-from halfshaft.book.buy import bolt_length_mm, buy_table, needs, torque_words, total_words
 from halfshaft.book.order import order_of_work
 from halfshaft.build.book import BuyInput
+from halfshaft.build.units import format_torque
+from halfshaft.buy import Needs, needs_of
 from halfshaft.fold.inspect import hole_pairs
+from halfshaft.mounts.bolt_length import bolt_length_mm
 from halfshaft.mounts.bolts import bolt_of
 from halfshaft.study import Study
+from halfshaft.tables_buy import buy_table, total_words
 from tests.cut.brackets import bracket
 from tests.fold.builders import hole
+
+
+def wanted(study: Study) -> Needs:
+    return needs_of(study.build, study.brackets.values(), study.mounts, study.pack, study.sheets)
 
 
 def seat(bolt: str, grade: str, plate: float, wall: float, into: str, **told: float | None) -> SimpleNamespace:
@@ -35,6 +42,8 @@ def seat(bolt: str, grade: str, plate: float, wall: float, into: str, **told: fl
         ("M12", "8.8", 8.0, 3.0, "crush tube", {"tube": (140.0, 60.0)}, 90.0),
         # 1/2 in: 8 + 3 + two washers of 2.4 or so + 11.43 + 3.9 = about 31.2 mm: 1 1/4 in is 31.75
         ("1/2 in", "grade 5", 8.0, 3.0, "plate", {}, 31.75),
+        # 12 + tube 250 + two washers, nut, threads = about 280 mm: beyond ten inches by halves, 11 1/2 in is 292.1
+        ("1/2 in", "grade 5", 12.0, 3.0, "crush tube", {"tube": (60.0, 254.0)}, 292.1),
     ],
 )
 def test_a_bolt_is_as_long_as_what_it_grips_wants(
@@ -44,7 +53,7 @@ def test_a_bolt_is_as_long_as_what_it_grips_wants(
 
 
 def test_bolts_washers_and_nuts_are_counted_from_the_holes(corner: Study) -> None:
-    rows = {need.name: need for need in needs(corner)[0]}
+    rows = {need.name: need for need in wanted(corner).rows}
     # four holes of M10 in the starter's bracket, and nobody tells what they are bolted into
     assert rows["bolt M10"].count == 4
     assert rows["nut M10"].count == 4
@@ -57,15 +66,14 @@ def test_prices_reach_the_rows_they_cover_and_what_covers_nothing_is_told(corner
         "paint": BuyInput(what="primer", count=2, unit="litre", price=19.0),
         "lost": BuyInput(covers="bolt M99", price=1.0),
     }
-    study = replace(corner, build=corner.build.model_copy(update={"buy": told}))
-    rows, odd = needs(study)
-    by_name = {need.name: need for need in rows}
+    found = wanted(replace(corner, build=corner.build.model_copy(update={"buy": told})))
+    by_name = {need.name: need for need in found.rows}
     assert by_name["bolt M10"].short == 3
     assert by_name["bolt M10"].cost == pytest.approx(1.5)
     assert by_name["primer"].cost == pytest.approx(38.0)
-    assert [check.about for check in odd] == ["buy.lost"]
-    assert "39.50 EUR" in total_words(rows, "EUR")
-    table = buy_table(rows, "EUR")
+    assert [check.about for check in found.checks] == ["buy.lost"]
+    assert "39.50 EUR" in total_words(found, "EUR")
+    table = buy_table(found, "EUR")
     assert any("counter" in row for row in table.rows)
 
 
@@ -89,8 +97,8 @@ def test_pairs_of_holes_are_those_between_panels_first() -> None:
 
 def test_a_torque_is_told_on_the_scale_that_the_shop_reads() -> None:
     # 1 lbf ft is 1.3558 Nm (NIST SP 811, appendix B)
-    assert torque_words(95.0, "metric") == "95 Nm"
-    assert torque_words(95.0, "inch") == "70 lbf ft (95 Nm)"
+    assert format_torque(95.0, "metric") == "95 Nm"
+    assert format_torque(95.0, "inch") == "70 lbf ft (95 Nm)"
 
 
 def test_nothing_is_folded_before_it_is_cut_and_every_stage_ends_in_a_hold(corner: Study) -> None:

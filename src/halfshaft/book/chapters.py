@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from halfshaft import tables, tables_mounts, tables_pack, tables_road, tables_weights
-from halfshaft.book.buy import torque_words
 from halfshaft.book.model import Beside, Block, Grid, Judged, Judgements, Picture, Points, Section, Words
 from halfshaft.book.sheets import marked
-from halfshaft.build.units import format_length, format_mass, format_thickness
+from halfshaft.build.units import format_length, format_mass, format_thickness, format_torque
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Severity, worst_first
 from halfshaft.cut.flat_drawing import flat_drawing, hole_letters, in_order
@@ -204,7 +203,7 @@ def _bolts(study: Study) -> Table:
                     ", ".join(seat.bolts),
                     seat.into,
                     seat.thread,
-                    torque_words(seat.preload.torque_nm, study.build.build.units),
+                    format_torque(seat.preload.torque_nm, study.build.build.units),
                     f"{seat.preload.middle_n / 1000.0:.1f} kN",
                 )
             )

@@ -26,20 +26,23 @@ _NOT_WORKED = (
     "the bench's page Place, it takes a minute or two; then make the book again, and they stand here. What lies in "
     "out/fitup now is of an earlier build, if it is there at all: do not cut by it."
 )
+_NO_PLACE = "No place was found for the unit, so there are no windows and no way in: see what stands in the way."
 
 
 def entry_sections(study: Study, room_mm: tuple[float, float]) -> list[Section]:
-    """Windows and way in where they were worked for this very build, else a word of how to come by them."""
-    if study.build.fitup is None:
-        return []
+    """Windows and way in where they were worked for this very build."""
     found = study.entry
-    if found is None:
-        return [Section("way-in", "Windows to cut and the way in", (Words(_NOT_WORKED, "care"),), fresh=False)]
-    if not found.place:
-        words = "No place was found for the unit: see what stands in the way among what is to settle."
-        return [Section("way-in", "Windows to cut and the way in", (Words(words, "care"),), fresh=False)]
+    if found is None or not found.place:
+        return []
     units = study.build.build.units
     return [_windows(found, units, room_mm), _way_in(found, units)]
+
+
+def entry_lacking(study: Study) -> Words | None:
+    """Why the book holds no windows and no way in, and how to come by them; None where it does, or no unit is told."""
+    if study.build.fitup is None or (study.entry is not None and study.entry.place):
+        return None
+    return Words(_NOT_WORKED if study.entry is None else _NO_PLACE, "care")
 
 
 def _of_place(found: Entry) -> str:

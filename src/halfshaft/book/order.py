@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from halfshaft.book.buy import length_words, torque_words
 from halfshaft.book.model import Tick, Ticks
-from halfshaft.build.units import format_angle, format_length
+from halfshaft.build.units import format_angle, format_length, format_torque
 from halfshaft.checks import Severity
 from halfshaft.cut.folded_drawing import fold_numbers
 from halfshaft.cut.station import is_refused
 from halfshaft.fold.inspect import inspection_of
 from halfshaft.fold.model import Bracket
+from halfshaft.mounts.bolt_length import bolt_words
 from halfshaft.study import Study
 
 
@@ -100,9 +100,9 @@ def _bolting(study: Study) -> list[Tick]:
             seat = joint.seat
             rows.append(
                 Tick(
-                    f"{mount.name}, {seat.name}: {len(seat.bolts)} bolts {length_words(seat)}, thread {seat.thread}, "
+                    f"{mount.name}, {seat.name}: {len(seat.bolts)} bolts {bolt_words(seat)}, thread {seat.thread}, "
                     f"at {', '.join(name for name in seat.bolts)}.",
-                    torque_words(seat.preload.torque_nm, study.build.build.units),
+                    format_torque(seat.preload.torque_nm, study.build.build.units),
                 )
             )
     rows.append(_hold("every bolt has been turned with a torque wrench and marked"))

@@ -5,9 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from halfshaft.book import chapters, sheet_chapter
-from halfshaft.book.buy import buy_table, needs, total_words
 from halfshaft.book.cautions import FIRST, KINDS
-from halfshaft.book.entry_chapter import entry_sections
+from halfshaft.book.entry_chapter import entry_lacking, entry_sections
 from halfshaft.book.fit_up import check_line, fit_up_drawing, letters_words, places_table
 from halfshaft.book.model import Block, Book, Grid, Picture, Points, Section, Words
 from halfshaft.book.order import inspection, order_of_work
@@ -20,6 +19,7 @@ from halfshaft.cut.files import write_all
 from halfshaft.cut.station import is_refused
 from halfshaft.study import Study
 from halfshaft.tables import Table
+from halfshaft.tables_buy import buy_table, total_words
 from halfshaft.tables_control import built_table, built_words
 from halfshaft.weights.words import mass_words
 
@@ -143,10 +143,16 @@ def _cautions() -> Section:
 
 def _fit_up(study: Study, room: tuple[float, float]) -> Section | None:
     found = fit_up_drawing(study, study.build.book.projection, (room[0], 190.0))
-    if found is None:
+    lacking = entry_lacking(study)
+    if found is None and lacking is None:
         return None
-    blocks: list[Block] = [Picture(found.drawing, "", found.note), Points(tuple(letters_words(found.letters, study)))]
-    blocks.append(Grid(places_table(study, found.letters)))
+    blocks: list[Block] = []
+    if found is not None:
+        blocks += [Picture(found.drawing, "", found.note), Points(tuple(letters_words(found.letters, study)))]
+    if lacking is not None:
+        blocks.append(lacking)
+    if found is not None:
+        blocks.append(Grid(places_table(study, found.letters)))
     if study.setting is not None:
         failed = [c for c in study.setting.checks if not c.ok]
         if failed:
@@ -165,15 +171,17 @@ def _built(study: Study) -> Section | None:
     return Section("built", "As built", tuple(blocks))
 
 
-def _buy(study: Study) -> Section:
-    rows, odd = needs(study)
+def _buy(study: Study) -> Section | None:
+    found = study.needs
+    if found is None:
+        return None
     currency = study.build.book.currency
     blocks: list[Block] = [
         Grid(
-            buy_table(rows, currency), "A price is told by [buy.NAME] with covers = the row's name; see docs/book.md."
+            buy_table(found, currency), "A price is told by [buy.NAME] with covers = the row's name; see docs/book.md."
         ),
-        Words(total_words(rows, currency), "bold"),
+        Words(total_words(found, currency), "bold"),
     ]
-    if odd:
-        blocks.append(chapters.judged(odd, study.build.build.units))
+    if found.checks:
+        blocks.append(chapters.judged(found.checks, study.build.build.units))
     return Section("buy", "Parts to buy", tuple(blocks))

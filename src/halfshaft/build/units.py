@@ -15,6 +15,7 @@ MM_PER_INCH = 25.4
 KG_PER_POUND = 0.45359237
 STANDARD_GRAVITY = 9.80665
 N_PER_POUND_FORCE = KG_PER_POUND * STANDARD_GRAVITY
+NM_PER_POUND_FORCE_FOOT = N_PER_POUND_FORCE * MM_PER_INCH * 12.0 / 1000.0
 N_PER_KILOGRAM_FORCE = STANDARD_GRAVITY
 MPA_PER_PSI = N_PER_POUND_FORCE / MM_PER_INCH**2
 
@@ -434,3 +435,9 @@ def format_mass(mass_kg: float, units: str) -> str:
 def format_force(force_n: float, units: str) -> str:
     """Newtons, or pounds-force of exactly 4.4482216152605 N (NIST SP 811)."""
     return f"{force_n:.0f} N" if units == "metric" else f"{force_n / N_PER_POUND_FORCE:.0f} lbf"
+
+
+def format_torque(torque_nm: float, units: str) -> str:
+    """What a torque wrench is set to: newton metres, and foot-pounds too where the shop reads inches (NIST SP 811)."""
+    told = f"{torque_nm:.0f} Nm"
+    return told if units == "metric" else f"{torque_nm / NM_PER_POUND_FORCE_FOOT:.0f} lbf ft ({told})"

@@ -61,6 +61,15 @@ def with_sheets(
     return replace(so_far, sheets=laid, paths=torch)
 
 
+def with_needs(so_far: Study) -> Study:
+    """What is bought for all that was worked so far."""
+    from halfshaft.buy import needs_of
+
+    own = only(so_far.build, "sheet", "mounts", "buy")
+    found = needs_of(own, so_far.brackets.values(), so_far.mounts, so_far.pack, so_far.sheets)
+    return replace(so_far, needs=found)
+
+
 def with_sheet_files(so_far: Study, seconds: dict[str, float]) -> Study:
     """Files of the sheets and of the paths over them in out/sheets."""
     from halfshaft.cut.path.station import path_files

@@ -128,6 +128,16 @@ class RubberRow:
 
 
 @dataclass(frozen=True, slots=True)
+class SoldRow:
+    """Lengths under the head that bolts are sold in, rising; longer ones come by steps of `beyond_mm`."""
+
+    name: str
+    lengths_mm: tuple[float, ...]
+    beyond_mm: float
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class NumberRow:
     """One number with its source."""
 
@@ -173,6 +183,13 @@ def thread(name: str) -> ThreadRow:
     """Thread of a bolt listed by `halfshaft.build.catalogue.bolt`. Raises KeyError with the nearest names."""
     row = _row("bolted", "thread", name, "thread")
     return ThreadRow(name, float(row["pitch_mm"]), _source(row))
+
+
+@cache
+def sold(system: str) -> SoldRow:
+    """Lengths of bolts with 'metric' or 'inch' threads. Raises KeyError with the nearest names."""
+    row = _row("bolted", "sold", system, "system of bolts")
+    return SoldRow(system, tuple(float(v) for v in row["lengths_mm"]), float(row["beyond_mm"]), _source(row))
 
 
 @cache
