@@ -46,6 +46,9 @@ class Good(StrEnum):
     TOLD = "told"  # a fact to know, neither pass nor fail
 
 
+_ROUNDING = 1e-9
+
+
 @dataclass(frozen=True, slots=True)
 class Check:
     """One judgement.
@@ -79,7 +82,8 @@ class Check:
         if self.failed_outright:
             return False
         margin = self.margin
-        return margin is None or margin >= 0.0
+        # what was made to reach its limit reaches it, whatever the last digit of the sum says
+        return margin is None or bool(margin >= -_ROUNDING * abs(self.limit or 0.0))
 
 
 @dataclass(frozen=True, slots=True)

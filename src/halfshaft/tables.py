@@ -40,6 +40,8 @@ Array = NDArray[np.float64]
 CAUTIONS = (*FRAME, *LOADS, CUTTING[1], FOLDING[1])
 
 
+NOUGHT = 1e-9  # what is smaller is what rounding left of nothing
+
 # what checks tell in metric units besides lengths -> as an inch build reads it
 _INCH: Mapping[str, tuple[str, Callable[[float], float]]] = {
     "km": ("mi", lambda km: 1000.0 * km / M_PER_MILE),
@@ -74,6 +76,8 @@ def amount(value: float | None, unit: str, units: UnitSystem) -> str:
     """A number with its unit as the builder reads it."""
     if value is None:
         return ""
+    if abs(value) < NOUGHT:
+        value = 0.0
     if unit == "mm":
         return format_length(value, units)
     if units == "inch" and unit in _INCH:

@@ -79,6 +79,8 @@ def test_text_is_read_on_every_ground(theme: str):
         assert contrast(colours["edge"], colours[ground]) >= 3.0, ground
         for name, colour in charts.items():  # lines, and the names written at them
             assert contrast(colour, colours["sheet"]) >= 4.5, name
+        for colour in look.BODIES:  # WCAG 2.1, 1.4.11 (AA): what must be seen of a drawing
+            assert contrast(colour, colours[ground]) >= (3.0 if ground != "ground" else 0.0), colour
     assert contrast(colours["on-mark"], colours["mark"]) >= 4.5
     own = look.colours(theme == "dark")
     assert {own[name] for name in ("ink", "faint", "line")} == {colours[name] for name in ("ink", "faint", "line")}
@@ -88,6 +90,8 @@ def test_text_is_read_on_every_ground(theme: str):
 def test_moods_and_lines_are_told_apart_by_all_eyes(eyes: str):
     # 2.3 is a just noticeable difference (M. Mahy, L. Van Eycken, A. Oosterlinck, Color Res. Appl. 19 (1994) 105)
     for one, other in combinations(look.MOOD_FILL.values(), 2):
+        assert apart(one, other, eyes) >= 6 * 2.3, (one, other)
+    for one, other in combinations(look.BODIES, 2):
         assert apart(one, other, eyes) >= 6 * 2.3, (one, other)
     for theme in ("light", "dark"):
         for one, other in combinations(variables("chart.css")[theme].values(), 2):

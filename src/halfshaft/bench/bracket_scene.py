@@ -89,7 +89,7 @@ class BracketScene:
             patch.material(look.ORANGE if here else colour, 0.4 if here or name in faces else 0.14, "both")
         for name, (dot, label) in self._dots.items():
             here = at == f"point:{name}"
-            dot.material(look.ORANGE if here else look.BLUE).scale(1.8 if here or name in points else 1.0)
+            dot.material(look.ORANGE if here else look.BODIES[0]).scale(1.8 if here or name in points else 1.0)
             label.visible(here or name in points)
         for piece in self._pieces.values():
             piece.material(look.ORANGE if at == piece.name else METAL)

@@ -26,7 +26,8 @@ BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILLION, PURPLE = (
 )  # fmt: skip
 MOOD_FILL: dict[str, str] = {"bad": VERMILLION, "care": ORANGE, "note": SKY, "good": GREEN}
 MOOD_WORD: dict[str, str] = {"bad": "stop", "care": "caution", "note": "note", "good": "good"}
-SERIES = (BLUE, ORANGE, GREEN, PURPLE, SKY, VERMILLION, YELLOW)  # lines and bodies, in the order to use them
+# bodies in a 3D view, in the order to use them: seen on the light ground and on the dark one, told apart by all eyes
+BODIES = ("#3a78d8", "#b27a00", "#1b994b", "#c050a0")
 TOUCH_PX = 48  # least size of what a finger hits
 
 # a shape for each mood, so that colour is never alone: bar, wedge, ring, tick

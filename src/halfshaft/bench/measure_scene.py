@@ -182,7 +182,7 @@ class MeasureScene:
         spots = _spots(measured)
         self._radius = max(_MM * 0.0045 * float(np.linalg.norm(spots.max(axis=0) - spots.min(axis=0))), 0.03)
         bodies = list(build.body)
-        colour = {name: look.SERIES[i % len(look.SERIES)] for i, name in enumerate(bodies)}
+        colour = {name: look.BODIES[i % len(look.BODIES)] for i, name in enumerate(bodies)}
         self._name_bodies(bodies, colour)
         if first:
             largest = max((float(p.ellipsoid_mm[0][0]) for p in measured.points.values()), default=1.0)

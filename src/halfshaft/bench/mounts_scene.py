@@ -92,8 +92,8 @@ class MountsScene:
                 for centre in self._centres:
                     to = centre - self._centre
                     spoke = cylinder(self._centre, to, _SPOKE_MM, float(np.linalg.norm(to)), 12)
-                    Metal(*spoke.triangles).material(look.BLUE)
-                ui.scene.sphere(_CENTRE_MM, 16, 10).material(look.BLUE).move(*_floats(self._centre))
+                    Metal(*spoke.triangles).material(look.BODIES[0])
+                ui.scene.sphere(_CENTRE_MM, 16, 10).material(look.BODIES[0]).move(*_floats(self._centre))
                 for centre in self._centres:
                     ui.scene.sphere(_DOT_MM, 12, 8).material(look.SKY).move(*_floats(centre))
             self._names = [

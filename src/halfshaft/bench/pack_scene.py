@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 
 FRAME, KEPT, DARK, CABLE = "#9db4c4", "#8d7f68", "#24323d", "#444b52"
 _NAME = NAME + "opacity: .9;"
-_KEEP = "font: 500 11px Roboto, sans-serif; color: var(--faint); white-space: nowrap;"
+_KEEP = "font: 500 12px Roboto, sans-serif; color: var(--faint); white-space: nowrap;"
 _NUMBER = "font: 700 12px Roboto, sans-serif; color: #000; background: rgba(255,255,255,.75); padding: 0 3px;"
 _CENTRE = LABEL + f"background: {look.YELLOW}; color: #000; translate: 0 -24px;"
 _MOST_NUMBERS = 48  # more are told in the table only
@@ -65,7 +65,7 @@ class PackScene:
             self._held, self._frame, self._boxes = [], [], []
             spots = [_corners(np.zeros(3), bay.size_mm, bay) for bay in laid.bays]
             for bay, corners in zip(laid.bays, spots, strict=True):
-                Strokes(_edges(corners)).material(look.BLUE)
+                Strokes(_edges(corners)).material(look.BODIES[0])
                 ui.scene.text(f"bay {bay.name}", _NAME).move(*_over(corners, 140.0))
             for keep in laid.keeps:
                 vertices, triangles = keep.solid.triangles
@@ -82,7 +82,7 @@ class PackScene:
             _compass(self._scene, np.vstack(spots) if spots else np.zeros((1, 3)))
         drawn_in(self._scene)
         if not self._aimed and spots:
-            self._aim(np.vstack(spots[: len(laid.bays)] or spots), np.vstack(spots), 1.5 if stance is None else 0.95)
+            self._aim(np.vstack(spots[: len(laid.bays)] or spots), np.vstack(spots), 1.5 if stance is None else 1.1)
             self._aimed = True
 
     def frame(self, members: Iterable[Member]) -> None:

@@ -102,6 +102,7 @@ export default {
     <g v-for="one in things" :key="one.id" class="hn-part" tabindex="0" role="button" :aria-label="one.say" :data-part="one.id"
       :class="{ 'hn-picked': one.id === view.picked, 'hn-moved': one.moved, 'hn-bad': one.bad }"
       @pointerdown="take(one, $event)" @keydown="key(one, $event)">
+      <circle class="hn-hit" :cx="spot(one)[0]" :cy="spot(one)[1]" r="22" />
       <g :transform="laid(one)"><path class="hn-shape" :d="one.shape" fill-rule="evenodd" vector-effect="non-scaling-stroke" />
         <path class="hn-slit" :d="one.slits" vector-effect="non-scaling-stroke" /></g>
       <circle class="hn-dot" :cx="spot(one)[0]" :cy="spot(one)[1]" :r="big(one) * .72" />

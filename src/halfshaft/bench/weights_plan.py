@@ -29,7 +29,6 @@ _SPREADS = 2.0  # the ellipse round a centre of gravity
 _GAP_MM = 30.0
 _NEAR_MM = 60.0  # things nearer than this are drawn beside each other
 _LEAST_MM, _PER_ROOT_KG = 120.0, 29.0  # side of a thing's square: its area goes with its mass
-_LONG = 8
 
 
 class Plan(ui.element, component="plan.js"):
@@ -211,9 +210,9 @@ def _things(
 
 
 def _brief(name: str) -> str:
-    """Where there is no room for a name: the number that it ends in, or how it begins."""
+    """Where there is no room for a name: the number that it ends in; empty where it ends in none."""
     number = re.search(r"[\d.]+$", name)
-    return number.group(0) if number else name if len(name) <= _LONG else f"{name[: _LONG - 1]}…"
+    return number.group(0) if number else ""
 
 
 def _side(line: Line) -> float:

@@ -99,7 +99,7 @@ def _when(desk: Desk, relative: str) -> float:
 def _state(folder: Path, made: float) -> str:
     if made <= 0.0:
         return "Not made yet."
-    told = datetime.fromtimestamp(made).strftime("%d.%m.%Y %H:%M")
+    told = datetime.fromtimestamp(made).strftime("%Y-%m-%d %H:%M")
     changed = [name for name in ("build.toml", "readings.csv", "as_built.csv") if _changed(folder / name) > made]
     if changed:
         return f"Made {told}; {' and '.join(changed)} changed since: make it anew before anything is cut from it."

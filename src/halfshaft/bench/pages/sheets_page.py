@@ -167,8 +167,7 @@ class SheetsPage:
         with look.row():
             for key in names:
                 here = key == self.key
-                button = look.button(str(key), partial(self._take_kind, key), "main" if here else "")
-                button.props(f'aria-pressed="{"true" if here else "false"}"')
+                look.press(look.button(str(key), partial(self._take_kind, key)), here, "aria-pressed")
 
     def _acts(self) -> None:
         hand = self.hand
