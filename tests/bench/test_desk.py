@@ -185,7 +185,7 @@ def test_work_is_stopped_and_begun_again(desk: Desk):
     _done(desk)
     assert desk.stopped
     assert desk.study is None
-    desk._calls["progress"].clear()
+    desk._telling._calls["progress"].clear()
     desk.work()
     _done(desk)
     assert desk.study is not None

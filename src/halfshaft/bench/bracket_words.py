@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from halfshaft.bench.desk import Mood
+from halfshaft.bench.telling import Mood
 from halfshaft.build.units import format_length, format_mass
 from halfshaft.build.value import UnitSystem
 from halfshaft.cut.flat_drawing import hole_letters

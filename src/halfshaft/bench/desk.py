@@ -4,53 +4,24 @@ from __future__ import annotations
 
 import asyncio
 import logging
-import tempfile
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
 
-from halfshaft.bench.ahead import Ahead, Edit
-from halfshaft.bench.texts import Texts, different, put_texts, read_others, read_texts
+from halfshaft.bench.ahead import Edit
+from halfshaft.bench.standing import Standing
+from halfshaft.bench.steps import Steps
+from halfshaft.bench.telling import Mood, Telling, Topic, Unsubscribe, Word
 from halfshaft.bench.workroom import Ended, Failed, Workroom
-from halfshaft.build import Build, BuildProblems, load, ready_to_save
+from halfshaft.build import Build, BuildProblems, ready_to_save
 from halfshaft.build.problems import Problem
 from halfshaft.build.value import UnitSystem
-from halfshaft.build.whole import passing
 from halfshaft.cut import CutFiles, Unwritable
 from halfshaft.progress import Stopped
 from halfshaft.study import Study, Until
 
-if TYPE_CHECKING:
-    from halfshaft.pack.model import Pack
-
-Unsubscribe = Callable[[], None]
-Topic = Literal["change", "progress", "word"]
-Mood = Literal["good", "note", "care", "bad"]
-
 LOOK_SECONDS = 1.0  # how often the files are looked at
-STEPS = 200  # edits that can be undone
-_TRIES = 3  # of an edit, when an editor saves at the same moment
-
 log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One change of the folder's files, from the bench or from outside."""
-
-    title: str
-    before: Texts
-    after: Texts
-
-
-@dataclass(frozen=True, slots=True)
-class Word:
-    """A sentence for everyone at the bench."""
-
-    words: str
-    mood: Mood
 
 
 class Desk:
@@ -68,7 +39,6 @@ class Desk:
         self.folder = Path(folder)
         self.room = room or Workroom()
         self.build: Build | None = None
-        self.study: Study | None = None
         self.problems: tuple[Problem, ...] = ()
         self.refused: tuple[Problem, ...] = ()
         self.busy: tuple[float, str] | None = None
@@ -79,17 +49,9 @@ class Desk:
         self.stopped = False
         self.dark: bool | None = None  # as the browser says
         self._units: UnitSystem | None = None
-        self._loop: asyncio.AbstractEventLoop | None = None
-        self._calls: dict[Topic, list[Callable[..., None]]] = {"change": [], "progress": [], "word": []}
-        self._held: Build | None = None  # the build that the mounts in `study` are of
-        self._sheeted: Build | None = None  # the build that the sheets in `study` are of
-        self._laid: object = None  # what the layouts in `study` hang on
-        self._texts = read_texts(self.folder)
-        self._others = read_others(self.folder)
-        self._done: list[Step] = []
-        self._undone: list[Step] = []
-        self._read: tuple[Texts, Build] | None = None  # the files as last tried, and the build that they are
-        self._ahead = Ahead(self._tried)
+        self._telling = Telling()
+        self.standing = Standing()
+        self._steps = Steps(self.folder)
         self._lock = threading.Lock()
         self._working = threading.Lock()  # one piece of work at a time
         self._thread: threading.Thread | None = None
@@ -99,9 +61,13 @@ class Desk:
     # what stands on the bench
 
     @property
+    def study(self) -> Study | None:
+        return self.standing.study
+
+    @property
     def empty(self) -> bool:
         """Nothing to open yet: the folder is missing or has no build.toml and no readings.csv."""
-        return not self._texts
+        return not self._steps.texts
 
     @property
     def units(self) -> UnitSystem:
@@ -113,23 +79,20 @@ class Desk:
     @units.setter
     def units(self, units: UnitSystem) -> None:
         self._units = units
-        self._tell("change")
+        self._telling.tell("change")
 
     @property
     def can_undo(self) -> str:
         """Title of the step that undo takes back; empty when there is none."""
-        return self._done[-1].title if self._done else ""
+        return self._steps.undo_title
 
     @property
     def can_redo(self) -> str:
-        return self._undone[-1].title if self._undone else ""
+        return self._steps.redo_title
 
     def build_now(self) -> Build:
         """The build as its files stand now; `study` may still be of a moment before. Raises BuildProblems."""
-        texts = read_texts(self.folder)
-        if self._read is None or self._read[0] != texts:
-            self._read = (texts, load(self.folder))
-        return self._read[1]
+        return self._steps.build_now()
 
     # changes
 
@@ -137,7 +100,7 @@ class Desk:
         """Try an edit that is being typed and work it, so that it stands at once when it is made. Nothing is changed
         or shown by it; nothing happens while the bench is at other work."""
         if not self.problems and not self.empty and self.busy is None:
-            self._ahead.foresee(self._texts, edit, self._work_ahead)
+            self._steps.foresee(edit, self._work_ahead)
 
     def change(self, title: str, edit: Edit) -> bool:
         """Run an edit that writes through halfshaft.build, keep a step to undo, work again.
@@ -146,66 +109,50 @@ class Desk:
         It is tried on a copy first, so that the bench never turns a folder that reads into one that does not.
         """
         self.refused = ()
+        before = self._steps.texts
         try:
-            before = self._edited(edit)
+            build = self._steps.edit(title, edit, self.look, lambda: bool(self.problems) or self.empty)
         except BuildProblems as faults:
             self.refused = faults.problems
             self.say(f"Not changed. {faults.problems[0]}", "bad")
-            self._tell("change")
+            self._telling.tell("change")
             return False
         except OSError as why:
             self.say(f"Not changed: {why.strerror or why}", "bad")
             return False
-        if different(before, self._texts):
-            self._keep(Step(title, before, self._texts))
+        self.build = build or self.build
+        if self._steps.texts != before:
             self.changed_outside = False
             self.work()
-        self._tell("change")
+        self._telling.tell("change")
         return True
 
     def undo(self) -> None:
         """Take the last step back, whoever made it. Nothing happens when the files have just changed outside."""
-        if self.look() or not self._done:
-            return
-        step = self._done[-1]
-        if self._put(step.after, step.before):
-            self._undone.append(self._done.pop())
-            self.say(f"Undone: {step.title}", "note")
-            self.work()
-        self._tell("change")
+        self._step(self._steps.undo, "Undone")
 
     def redo(self) -> None:
-        if self.look() or not self._undone:
-            return
-        step = self._undone[-1]
-        if self._put(step.before, step.after):
-            self._done.append(self._undone.pop())
-            self.say(f"Done again: {step.title}", "note")
-            self.work()
-        self._tell("change")
+        """Do again what was taken back last."""
+        self._step(self._steps.redo, "Done again")
 
     def look(self) -> bool:
         """Look at the files: a change from outside is taken in, told, kept as a step, worked. True if there was one."""
-        texts, others = read_texts(self.folder), read_others(self.folder)
-        names = different(self._texts, texts) + different(self._others, others)
+        names = self._steps.changed_outside()
         if not names:
             return False
-        if different(self._texts, texts):
-            self._keep(Step(f"{', '.join(different(self._texts, texts))} changed outside", self._texts, texts))
-        self._texts, self._others = texts, others
         self.changed_outside = True
         self.say(f"{', '.join(names)} {'was' if len(names) == 1 else 'were'} changed outside: taken in", "care")
         self.work()
-        self._tell("change")
+        self._telling.tell("change")
         return True
 
     def opened(self) -> None:
         """The folder was filled by the start page: begin with it anew."""
-        self._texts, self._others = read_texts(self.folder), read_others(self.folder)
-        self._done, self._undone = [], []
-        self.build, self.study, self.problems, self._units = None, None, (), None
+        self._steps.begin()
+        self.standing = Standing()
+        self.build, self.problems, self._units = None, (), None
         self.work()
-        self._tell("change")
+        self._telling.tell("change")
 
     # work
 
@@ -261,23 +208,6 @@ class Desk:
         """Lay all parts on sheets and write their files, off the page; they stand in `study` afterwards."""
         await self._asked_for("sheets", "sheets are as before")
 
-    @property
-    def sheets_behind(self) -> bool:
-        """Whether the sheets that stand in `study` are of a build before the last change."""
-        return self.study is not None and self.study.sheets is not None and self._sheeted != self.study.build
-
-    @property
-    def layouts_behind(self) -> bool:
-        """Whether the layouts that stand in `study` are of a build before a change of what they hang on."""
-        study = self.study
-        laid = study is not None and study.pack is not None and study.pack.laid is not None
-        return laid and study is not None and self._laid != _around_pack(study.build)
-
-    @property
-    def mounts_behind(self) -> bool:
-        """Whether the mounts that stand in `study` are of a build before the last change."""
-        return self.study is not None and self.study.mounts is not None and self._held != self.study.build
-
     def out_file(self, relative: str) -> Path:
         """A file under folder/out to be handed to the browser. Raises ValueError for anything else."""
         out = (self.folder / "out").resolve()
@@ -290,21 +220,15 @@ class Desk:
 
     def subscribe(self, callback: Callable[..., None], topic: Topic = "change") -> Unsubscribe:
         """Be called in the event loop: without arguments after any change or progress, with a Word for 'word'."""
-        self._calls[topic].append(callback)
-
-        def unsubscribe() -> None:
-            if callback in self._calls[topic]:
-                self._calls[topic].remove(callback)
-
-        return unsubscribe
+        return self._telling.subscribe(callback, topic)
 
     def say(self, words: str, mood: Mood = "note") -> None:
         """A sentence for every browser that is open."""
-        self._tell("word", Word(words, mood))
+        self._telling.tell("word", Word(words, mood))
 
     async def attend(self) -> None:
         """Begin: work the folder, then look at its files every second until cancelled."""
-        self._loop = asyncio.get_running_loop()
+        self._telling.loop = asyncio.get_running_loop()
         self.work()
         while True:
             await asyncio.sleep(LOOK_SECONDS)
@@ -331,73 +255,26 @@ class Desk:
                 self._working.release()
             ready_to_save(self.folder)  # the edit that was tried has used up what was made ready
 
-    def _edited(self, edit: Edit) -> Texts:
-        """Do the edit; the texts as they were before it. Raises BuildProblems or OSError, the files then untouched."""
-        for tries_left in reversed(range(_TRIES)):
-            self.look()
-            before = self._texts
-            if self.problems or self.empty:  # there is nothing to spoil
-                edit(self.folder)
-                self._texts = read_texts(self.folder)
-                return before
-            after, build = self._ahead.take(before, edit) or self._tried(before, edit)
-            try:
-                put_texts(self.folder, before, after)
-            except FileExistsError:  # an editor saved meanwhile: the edit is done on top of that
-                if not tries_left:
-                    raise
-                continue
-            self._texts, self._read, self.build = after, (after, build), build
-            return before
-        raise AssertionError("it is tried at least once")
-
-    def _tried(self, texts: Texts, edit: Edit) -> tuple[Texts, Build]:
-        """The edit on a copy of the folder, and what it then reads as. Raises BuildProblems where it does not."""
-        with tempfile.TemporaryDirectory(prefix="halfshaft-") as name:
-            copy = Path(name)
-            (copy / "parts").mkdir()
-            for file, text in texts.items():
-                (copy / file).write_bytes(text)
-            for beside in self.folder.iterdir():  # whatever the build may name
-                own = beside.name in ("build.toml", "readings.csv", "parts", "out")
-                if not own and not beside.name.startswith("."):
-                    (copy / beside.name).symlink_to(beside.absolute())
-            with passing():
-                edit(copy)
-            return read_texts(copy), load(copy)
-
-    def _keep(self, step: Step) -> None:
-        self._done = [*self._done[-STEPS + 1 :], step]
-        self._undone = []
-
-    def _put(self, now: Texts, wanted: Texts) -> bool:
+    def _step(self, take: Callable[[], str], word: str) -> None:
+        """Take a step back or forward; nothing happens when the files have just changed outside."""
+        if self.look():
+            return
         try:
-            put_texts(self.folder, now, wanted)
+            title = take()
         except FileExistsError:
             self.look()
-            return False
         except OSError as why:
             self.say(f"Not changed: {why.strerror or why}", "bad")
-            return False
-        self._texts = read_texts(self.folder)
-        return True
-
-    def _post(self, call: Callable[[], None]) -> None:
-        if self._loop is not None and not self._loop.is_closed():
-            self._loop.call_soon_threadsafe(call)
         else:
-            call()
-
-    def _tell(self, topic: Topic, *told: object) -> None:
-        for call in list(self._calls[topic]):
-            try:
-                call(*told)
-            except Exception:
-                log.exception("telling a page about a %s", topic)
+            if not title:
+                return
+            self.say(f"{word}: {title}", "note")
+            self.work()
+        self._telling.tell("change")
 
     def _progress(self, share: float, words: str) -> None:
         self.busy = (share, words)
-        self._post(lambda: self._tell("progress"))
+        self._telling.post(lambda: self._telling.tell("progress"))
 
     def _work(
         self,
@@ -408,18 +285,16 @@ class Desk:
     ) -> Study:
         """One study, in the other process; begun again once where that is killed. Raises as Workroom.work."""
         for again in (False, True):
-            texts, read = self._texts, self._read
-            build = read[1] if read is not None and read[0] == texts else None
             try:
                 return self.room.work(
-                    self.folder, until=until, build=build, first=self.first, halt=given_up, progress=self._progress,
-                    meanwhile=meanwhile, then=then,
+                    self.folder, until=until, build=self._steps.build_known(), first=self.first, halt=given_up,
+                    progress=self._progress, meanwhile=meanwhile, then=then,
                 )  # fmt: skip
             except Ended as why:
                 if again or given_up():
                     raise
                 words = f"What works the build was ended: {why}. It is begun again."
-                self._post(lambda words=words: self.say(words, "care"))  # type: ignore[misc]
+                self._telling.post(lambda words=words: self.say(words, "care"))  # type: ignore[misc]
         raise AssertionError("it is tried at least once")
 
     async def _asked_for(
@@ -428,7 +303,7 @@ class Desk:
         """The study worked up to a station because somebody asked for it; None where that failed, which is told."""
         self._halt = False
         self.busy = (0.0, "begun")
-        self._tell("progress")
+        self._telling.tell("progress")
         try:
             study = await asyncio.to_thread(self._worked, until, then)
         except Stopped:
@@ -439,20 +314,13 @@ class Desk:
             self.say(f"It could not all be done: {why}", "bad")
         else:
             if not self.behind:
-                before = self.study
-                if before is not None and not study.brackets:  # it was not asked to go so far
-                    study = replace(study, brackets=before.brackets, files=before.files)
-                if until in ("mounts", "thinnest"):
-                    self._held = study.build
-                elif before is not None and before.mounts is not None and study.mounts is not None:
-                    study = replace(study, mounts=before.mounts)  # with the stress, which others do not work
-                self.study = self._with_places(study)
-            self._tell("change")
+                self.standing.take_asked(study, until)
+            self._telling.tell("change")
             return study
         finally:
             if self._thread is None:
                 self.busy = None
-            self._tell("progress")
+            self._telling.tell("progress")
         return None
 
     def _worked(self, until: Until, then: Callable[[Study], object] | None = None) -> Study:
@@ -470,116 +338,64 @@ class Desk:
                 with self._working:
                     self._progress(0.0, "reading the folder")
                     folded = self._work("bench", given_up, self._meanwhile)
-                    self._post(lambda study=folded, asked=asked: self._have(study, asked))  # type: ignore[misc]
+                    self._telling.post(lambda study=folded, asked=asked: self._have(study, asked))  # type: ignore[misc]
                 ready_to_save(self.folder)
             except Stopped:
                 if self._halt:
-                    self._post(self._have_stopped)
+                    self._telling.post(self._have_stopped)
             except BuildProblems as faults:
-                self._post(lambda problems=faults.problems: self._have_problems(problems))  # type: ignore[misc]
+                self._telling.post(lambda problems=faults.problems: self._have_problems(problems))  # type: ignore[misc]
             except Ended as why:
-                self._post(lambda words=str(why): self._have_ended(words))  # type: ignore[misc]
+                self._telling.post(lambda words=str(why): self._have_ended(words))  # type: ignore[misc]
             except Failed as error:
                 fault = Problem(str(self.folder), 0, f"the bench could not work it ({error})", "Undo the last change")
-                self._post(lambda problems=(fault,): self._have_problems(problems))  # type: ignore[misc]
+                self._telling.post(lambda problems=(fault,): self._have_problems(problems))  # type: ignore[misc]
             except Exception:
                 log.exception("working the build")
             with self._lock:
                 if self._halt or asked == self._asked:
                     self._thread = None
                     break
-        self._post(self._rest)
+        self._telling.post(self._rest)
 
     def _rest(self) -> None:
         """Busy no more: told only after all that the work has told, so that who waits for it sees the newest."""
         if self._thread is None:
             self.busy = None
-        self._tell("progress")
+        self._telling.tell("progress")
 
     def _meanwhile(self, known: Build | Study) -> None:
         if isinstance(known, Study):
-            self._post(lambda: self._have_so_far(known))
+            self._telling.post(lambda: self._have_so_far(known))
         else:
-            self._post(lambda: self._have_build(known))
+            self._telling.post(lambda: self._have_build(known))
 
     def _have_build(self, build: Build) -> None:
         self.build, self.problems = build, ()
-        self._tell("change")
+        self._telling.tell("change")
 
     def _have_so_far(self, study: Study) -> None:
         """What is known at once; other brackets stay to be seen as they were until they are worked again."""
         self.problems = ()
-        before = self.study.brackets if self.study else {}
-        self.waiting = frozenset(name for name in study.build.bracket if name in before and name not in study.brackets)
-        kept = {name: before[name] for name in self.waiting}
-        self.study = self._with_places(replace(study, brackets={**kept, **study.brackets}))
-        self._tell("change")
+        self.waiting = self.standing.take_so_far(study)
+        self._telling.tell("change")
 
     def _have(self, study: Study, asked: int) -> None:
-        self.study, self.problems, self.waiting = self._with_places(study), (), frozenset()
+        self.standing.take(study)
+        self.problems, self.waiting = (), frozenset()
         self.behind = asked != self._asked
-        self._tell("change")
-
-    def _with_places(self, study: Study) -> Study:
-        """What is worked only when asked for, or not yet again, stays to be seen as it was before."""
-        before, build = self.study, study.build
-        if before is None:
-            return study
-        if study.weights is None and build.weights is not None:
-            study = replace(study, weights=before.weights)
-        if study.road is None and build.car is not None:
-            study = replace(study, road=before.road)
-        if build.pack is not None:
-            study = replace(study, pack=self._with_layouts(study.pack, before.pack, build))
-            if study.boxes is None and before.boxes is not None and _one_layout(study.pack, before.pack):
-                study = replace(study, boxes=before.boxes, box_files=before.box_files)
-        if study.fit_up is None and build.fitup is not None:
-            study = replace(study, fit_up=before.fit_up, fit_up_files=before.fit_up_files)
-        if study.mounts is None and build.mounts is not None:
-            study = replace(study, mounts=before.mounts)
-        if study.sheets is None:
-            study = replace(study, sheets=before.sheets, paths=before.paths, sheet_files=before.sheet_files)
-        else:
-            self._sheeted = build
-        return study
-
-    def _with_layouts(self, pack: Pack | None, before: Pack | None, build: Build) -> Pack | None:
-        """Layouts of before with the numbers of now, and with their checks where they still hold."""
-        if pack is None:
-            return before
-        around = _around_pack(build)
-        if pack.laid is not None:
-            self._laid = around
-        if pack.laid is not None or before is None or before.laid is None or build.pack is None:
-            return pack
-        from halfshaft.pack.station import as_built  # loads half a second of libraries
-
-        if self._laid != around:
-            return replace(pack, laid=before.laid)
-        return before if before.laid.number == build.pack.layout else as_built(before, build.pack)
+        self._telling.tell("change")
 
     def _have_stopped(self) -> None:
         self.stopped = True
         self.say("Stopped: what you see is from before the last change", "care")
-        self._tell("change")
+        self._telling.tell("change")
 
     def _have_ended(self, words: str) -> None:
         self.stopped = True
         self.say(f"What works the build was ended again: {words}. What you see is from before the last change", "bad")
-        self._tell("change")
+        self._telling.tell("change")
 
     def _have_problems(self, problems: tuple[Problem, ...]) -> None:
         self.problems = problems
-        self._tell("change")
-
-
-def _around_pack(build: Build) -> object:
-    """What a build says that the pack's places hang on."""
-    pack = build.pack and build.pack.model_copy(update={"layout": 1})
-    return pack, build.body, build.obstacle, build.readings, build.car and build.car.motor
-
-
-def _one_layout(one: Pack | None, other: Pack | None) -> bool:
-    """Whether both build the same layout, whose boxes are then the same too."""
-    mine, theirs = (pack.laid.number if pack is not None and pack.laid is not None else 0 for pack in (one, other))
-    return mine == theirs
+        self._telling.tell("change")

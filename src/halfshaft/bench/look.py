@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any, cast
 
 from nicegui import ui
 
-from halfshaft.bench.desk import Desk, Mood, Topic, Word
+from halfshaft.bench.desk import Desk
 from halfshaft.bench.region import Region, apart, put
+from halfshaft.bench.telling import Mood, Topic, Word
 from halfshaft.checks import Check
 
 if TYPE_CHECKING:

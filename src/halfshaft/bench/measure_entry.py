@@ -11,9 +11,10 @@ from typing import Any
 from nicegui import ui
 
 from halfshaft.bench import look
-from halfshaft.bench.desk import Desk, Mood
+from halfshaft.bench.desk import Desk
 from halfshaft.bench.measure_rows import added, build_now, cells_of, changed
 from halfshaft.bench.measure_words import in_case, matches, names_for
+from halfshaft.bench.telling import Mood
 from halfshaft.build import Build, BuildProblems, RowFaults, parse_row
 from halfshaft.build.catalogue import instruments
 from halfshaft.build.problems import nearest

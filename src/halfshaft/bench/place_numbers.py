@@ -9,8 +9,8 @@ import numpy as np
 from nicegui import ui
 
 from halfshaft.bench import look
-from halfshaft.bench.desk import Mood
 from halfshaft.bench.place_hand import Hand, Stage
+from halfshaft.bench.telling import Mood
 from halfshaft.build.units import format_length
 from halfshaft.build.value import UnitSystem
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from nicegui import ui
 
 from halfshaft.bench import look
-from halfshaft.bench.desk import Mood
+from halfshaft.bench.telling import Mood
 from halfshaft.build.units import format_length
 from halfshaft.build.value import UnitSystem
 from halfshaft.cut.svg import contour_data

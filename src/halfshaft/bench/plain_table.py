@@ -7,7 +7,7 @@ from html import escape
 from nicegui import ui
 
 from halfshaft.bench import look
-from halfshaft.bench.desk import Mood
+from halfshaft.bench.telling import Mood
 from halfshaft.tables import Table
 
 _MOODS: tuple[Mood, ...] = ("bad", "care", "note", "good")

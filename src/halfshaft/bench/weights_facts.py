@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from nicegui import ui
 
 from halfshaft.bench import look
-from halfshaft.bench.desk import Mood
+from halfshaft.bench.telling import Mood
 from halfshaft.build.value import UnitSystem
 from halfshaft.weights.words import length_words, mass_words, split_words
 

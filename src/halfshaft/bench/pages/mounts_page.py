@@ -12,7 +12,7 @@ from nicegui import ui
 from halfshaft import tables, tables_mounts
 from halfshaft.bench import look
 from halfshaft.bench.chart import draw as draw_chart
-from halfshaft.bench.desk import Desk, Mood
+from halfshaft.bench.desk import Desk
 from halfshaft.bench.fold_out import fold_out
 from halfshaft.bench.head import Asked, unsaid, worked
 from halfshaft.bench.mounts_chart import stiffness_chart
@@ -20,6 +20,7 @@ from halfshaft.bench.mounts_scene import PAST, SCALE, MountsScene
 from halfshaft.bench.page import Page, asked_of_page
 from halfshaft.bench.plain_table import draw_table
 from halfshaft.bench.region import Region, apart, put
+from halfshaft.bench.telling import Mood
 from halfshaft.build.units import format_force, format_length
 from halfshaft.cut.cautions import FRAME
 from halfshaft.mounts.verdict import CARE
@@ -116,7 +117,13 @@ class MountsPage:
     def _top_key(self) -> Any:
         study = self.desk.study
         found = study.mounts if study else None
-        return (study is None, bool(study and study.build.mounts), found, self.desk.mounts_behind, self.desk.units)
+        return (
+            study is None,
+            bool(study and study.build.mounts),
+            found,
+            self.desk.standing.mounts_behind,
+            self.desk.units,
+        )
 
     def _controls_key(self) -> Any:
         shown = {"push": (), "stress": (self.mount, self.case), "shake": ()}[self.view]
@@ -176,7 +183,9 @@ class MountsPage:
                 "docs/mounts.md shows each.",
             )
             return
-        ASKED.draw(self.desk.hold, study.mounts is not None, self.desk.mounts_behind, self._why_not, self._thinner)
+        ASKED.draw(
+            self.desk.hold, study.mounts is not None, self.desk.standing.mounts_behind, self._why_not, self._thinner
+        )
 
     def _why_not(self) -> None:
         """Why nothing is held."""

@@ -113,7 +113,13 @@ class PackPage:
     def _top_key(self) -> Any:
         study = self.desk.study
         told = study.build.pack if study is not None else None
-        return study is None, told is None, bool(told and told.bay), self.laid is None, self.desk.layouts_behind
+        return (
+            study is None,
+            told is None,
+            bool(told and told.bay),
+            self.laid is None,
+            self.desk.standing.layouts_behind,
+        )
 
     # drawing
 
@@ -181,7 +187,7 @@ class PackPage:
                 "Write [pack.bay.NAME] with two opposite corners, or the floor's corners and a height.",
             )
         else:
-            ASKED.draw(self.desk.lay_out, self.laid is not None, self.desk.layouts_behind)
+            ASKED.draw(self.desk.lay_out, self.laid is not None, self.desk.standing.layouts_behind)
 
     def _seen(self) -> None:
         self._seen_buttons = {}

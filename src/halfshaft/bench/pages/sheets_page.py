@@ -109,11 +109,16 @@ class SheetsPage:
         return not self._told_clashes()
 
     def _saving_key(self) -> Any:
-        return self.found, self.key, bool(self.moved), self._clear(), self.desk.sheets_behind
+        return self.found, self.key, bool(self.moved), self._clear(), self.desk.standing.sheets_behind
 
     def _top_key(self) -> Any:
         study = self.desk.study
-        return study is None, self.found is None, self.desk.sheets_behind, bool(self.found and self.found.sheets)
+        return (
+            study is None,
+            self.found is None,
+            self.desk.standing.sheets_behind,
+            bool(self.found and self.found.sheets),
+        )
 
     # drawing
 
@@ -152,7 +157,7 @@ class SheetsPage:
 
     def _top(self) -> None:
         if worked(self.desk) is not None:
-            ASKED.draw(self.desk.lay_sheets, self.found is not None, self.desk.sheets_behind, self._total)
+            ASKED.draw(self.desk.lay_sheets, self.found is not None, self.desk.standing.sheets_behind, self._total)
 
     def _total(self) -> None:
         if self.found is None or not self.found.sheets:
@@ -240,7 +245,7 @@ class SheetsPage:
             else:
                 ui.label("Laid by the bench. What you move stays where you put it, once saved.").classes("hs-faint")
         own = [] if self.moved or self.hand is None else [s.blank.name for s in self.hand.sheets if s.laid]
-        if own and not self.desk.sheets_behind:
+        if own and not self.desk.standing.sheets_behind:
             with look.panel("Once a sheet has been cut"):
                 ui.label("It leaves the stock, what is kept of it becomes an offcut, its parts are done.").classes(
                     "hs-faint hs-small hs-text"
@@ -359,7 +364,7 @@ class SheetsPage:
         from halfshaft.cut.sheet_taken import taken
 
         build = self.desk.build
-        if build is None or self.found is None or self.desk.sheets_behind:
+        if build is None or self.found is None or self.desk.standing.sheets_behind:
             return None
         try:
             changes, drawings = taken(build, self.found, name)
