@@ -12,12 +12,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
-from halfshaft.book.freeze import freeze
 from halfshaft.book.kit import write_kit
 from halfshaft.book.page import book_html
 from halfshaft.book.sheets import book_pdf
 from halfshaft.book.station import book_of, write_book
 from halfshaft.build import new_build
+from halfshaft.revisions.freeze import freeze
 from halfshaft.study import work
 
 T = TypeVar("T")

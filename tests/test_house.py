@@ -26,6 +26,7 @@ FLOORS = (
     ("stages",),
     ("study",),
     ("tables", "plain"),  # and tables_x, plain_x
+    ("revisions",),
     ("book",),
     ("bench",),
     ("commands",),

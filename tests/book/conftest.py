@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from halfshaft.book.freeze import Frozen, freeze
 from halfshaft.book.kit import write_kit
 from halfshaft.book.station import write_book
 from halfshaft.build import new_build
+from halfshaft.revisions.freeze import Frozen, freeze
 from halfshaft.study import Study, work
 
 

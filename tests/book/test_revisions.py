@@ -10,13 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halfshaft.book.compare import compare, judged
 from halfshaft.book.compare_pages import comparison_book
-from halfshaft.book.freeze import Frozen, chosen, fingerprint, freeze, inputs_of, read, revisions
 from halfshaft.book.page import book_html
-from halfshaft.book.plain_compare import comparison
-from halfshaft.book.shapes import differs, plain_part
 from halfshaft.fold.lay import laid, turned
+from halfshaft.revisions.compare import compare
+from halfshaft.revisions.freeze import Frozen, chosen, fingerprint, freeze, inputs_of, read, revisions
+from halfshaft.revisions.parts import judged
+from halfshaft.revisions.plain import comparison
+from halfshaft.revisions.shapes import differs, plain_part
 from halfshaft.study import Study
 from tests.book.conftest import made
 from tests.cut.brackets import bracket

@@ -22,7 +22,7 @@ def make_book(study: Study) -> None:
 
 def keep(note: str, study: Study) -> None:
     """Book, kit and a revision of it all. Raises as `make_book`."""
-    from halfshaft.book.freeze import freeze
+    from halfshaft.revisions.freeze import freeze
 
     make_book(study)
     freeze(study, note)
@@ -30,10 +30,10 @@ def keep(note: str, study: Study) -> None:
 
 def compared(old: str, new: str, study: Study) -> None:
     """The page of two revisions into folder/out/compared/OLD-to-NEW. Raises Unwritable where that cannot be made."""
-    from halfshaft.book.compare import compare
     from halfshaft.book.compare_pages import comparison_book
-    from halfshaft.book.freeze import chosen
     from halfshaft.book.page import book_html
+    from halfshaft.revisions.compare import compare
+    from halfshaft.revisions.freeze import chosen
 
     try:
         found = compare(chosen(study.folder, old), chosen(study.folder, new))

@@ -6,13 +6,13 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from halfshaft.book.compare import Comparison, PartMoved
-from halfshaft.book.freeze import Revision
 from halfshaft.book.model import Block, Book, Grid, Picture, Points, Section, Words
-from halfshaft.book.shapes import Differs
 from halfshaft.cut.drawing import GREY, HIDDEN, Drawing, Mark, Stroke
 from halfshaft.cut.layers import Path
 from halfshaft.geometry import Contour
+from halfshaft.revisions.freeze import Revision
+from halfshaft.revisions.model import Comparison, PartMoved
+from halfshaft.revisions.shapes import Differs
 from halfshaft.tables import Table
 
 _MOOD = {"cut again": "bad", "rework": "care", "new": "care", "gone": "care", "keep": "", "same": ""}

@@ -50,8 +50,8 @@ def freeze(
     as_json: Json = False,
 ) -> None:
     """Keep the build as it stands: inputs, results, files and their hashes, into DIR/revisions."""
-    from halfshaft.book import freeze as freezing
-    from halfshaft.book.plain_compare import revision
+    from halfshaft.revisions import freeze as freezing
+    from halfshaft.revisions.plain import revision
 
     study = worked(folder, "cut", as_json)
     make_book(study)
@@ -81,9 +81,9 @@ def revisions(
     as_json: Json = False,
 ) -> None:
     """Revisions that were frozen, each looked over file by file; two of them compared."""
-    from halfshaft.book import freeze as freezing
     from halfshaft.book.compare_pages import revisions_table
-    from halfshaft.book.plain_compare import revision
+    from halfshaft.revisions import freeze as freezing
+    from halfshaft.revisions.plain import revision
 
     if compare is not None:
         _compared(folder, compare, as_json)
@@ -102,11 +102,11 @@ def revisions(
 
 def _compared(folder: Path, names: tuple[str, str], as_json: bool) -> None:
     from halfshaft.book import compare_pages as pages
-    from halfshaft.book.compare import compare
-    from halfshaft.book.freeze import chosen
     from halfshaft.book.page import book_html
-    from halfshaft.book.plain_compare import comparison
     from halfshaft.cut.files import write_all
+    from halfshaft.revisions.compare import compare
+    from halfshaft.revisions.freeze import chosen
+    from halfshaft.revisions.plain import comparison
 
     try:
         found = compare(chosen(folder, names[0]), chosen(folder, names[1]))

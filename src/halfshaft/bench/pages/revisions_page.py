@@ -13,7 +13,7 @@ from halfshaft.bench.bound import compared, keep
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.page import Page
 from halfshaft.bench.region import apart
-from halfshaft.book.freeze import FOLDER, Revision, revisions
+from halfshaft.revisions.freeze import FOLDER, Revision, revisions
 from halfshaft.study import Study
 
 

@@ -17,8 +17,8 @@ from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
 
-from halfshaft.book.record import record_of, text_of
 from halfshaft.cut.files import LIST_NAME, Unwritable, safe_name
+from halfshaft.revisions.record import record_of, text_of
 from halfshaft.study import Study
 
 FOLDER = "revisions"

@@ -7,9 +7,9 @@ import math
 from typing import Any
 
 from halfshaft import plain_study
-from halfshaft.book.shapes import plain_part
 from halfshaft.cut.station import is_refused
 from halfshaft.fold.lay import laid
+from halfshaft.revisions.shapes import plain_part
 from halfshaft.study import Study
 
 _DIGITS = 9  # of every number: far beyond the shop, short of what the order of a sum changes

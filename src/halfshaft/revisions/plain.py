@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from halfshaft.book.compare import Comparison
-from halfshaft.book.freeze import Revision
+from halfshaft.revisions.freeze import Revision
+from halfshaft.revisions.model import Comparison
 
 
 def revision(one: Revision) -> dict[str, Any]:
