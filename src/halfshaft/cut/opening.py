@@ -289,7 +289,7 @@ def _part(
 ) -> FlatPart:
     border, thickness = float(default("cut.template_border").value), float(default("cut.template_thickness").value)
     boss = Point(hole).buffer(told.hole_mm / 2.0 + play / 2.0 + border, quad_segs=64)
-    body = shapely.union(opening.polygon(0.005).buffer(border, quad_segs=64), boss)
+    body = shapely.union(box(*opening.polygon(0.005).bounds).buffer(border, quad_segs=64), boss)
     x0, _, x1, _ = body.bounds
     left, right = min(x0, -_FOOT_MM), max(x1, _FOOT_MM)
     over = box(left, 0.0, right, 1e6)

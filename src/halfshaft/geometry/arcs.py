@@ -63,7 +63,31 @@ def arced(ring_mm: Array, deviation_mm: float = 0.02) -> Contour:
         kept.append(at)
         bulges.append(bulge)
         at = end
-    return Contour(points[kept], np.array(bulges))
+    return Contour(*_merged(closed, kept, bulges, deviation_mm))
+
+
+def _merged(closed: list[complex], kept: list[int], bulges: list[float], deviation_mm: float) -> tuple[Array, Array]:
+    """Arcs that follow each other on one circle as one, up to half a turn; points (k, 2) and bulges (k,)."""
+    ends = [*kept[1:], len(closed) - 1]
+    starts, out = [kept[0]], [bulges[0]]
+    for at, end, bulge in zip(kept[1:], ends[1:], bulges[1:], strict=True):
+        both = _one_arc(closed, starts[-1], end, deviation_mm / 2.0) if bulge * out[-1] > 0.0 else 0.0
+        if both * bulge > 0.0 and abs(both) < 1.0:
+            out[-1] = both
+        else:
+            starts.append(at)
+            out.append(bulge)
+    return np.array([(closed[at].real, closed[at].imag) for at in starts]), np.array(out)
+
+
+def _one_arc(closed: list[complex], at: int, end: int, deviation_mm: float) -> float:
+    """Bulge of the arc from corner `at` to `end`; 0 where a corner between leaves it or a chord is none of it."""
+    centre, radius = _circle(closed[at], closed[(at + end) // 2], closed[end])
+    for here in range(at, end):
+        far = abs(abs(closed[here] - centre) - radius) > deviation_mm
+        if far or abs(closed[here + 1] - closed[here]) ** 2 > 16.0 * radius * _SAGITTA_MM:
+            return 0.0
+    return _bulge(closed[at], closed[end], centre, _turn(closed[at], closed[at + 1], closed[at + 2]) > 0.0)
 
 
 def _cleaned(points: Array) -> Array:
@@ -105,10 +129,8 @@ def _run(closed: list[complex], seeds: list[bool], at: int, deviation_mm: float)
         end += 1
         if off > _ON_CIRCLE_MM:
             break  # a chord cut short ends the arc
-    if end - at < 3:
-        return at + 1, 0.0
-    own, _ = _circle(closed[at], closed[at + (end - at + 1) // 2], closed[end])
-    return end, _bulge(closed[at], closed[end], own, left)
+    bulge = _one_arc(closed, at, end, deviation_mm) if end - at >= 3 else 0.0
+    return (end, bulge) if bulge else (at + 1, 0.0)
 
 
 def _turn(a: complex, b: complex, c: complex) -> float:
