@@ -21,6 +21,7 @@ from halfshaft.build.units import (
     format_force,
     format_length,
     format_mass,
+    format_sheet,
     format_thickness,
 )
 from halfshaft.build.value import UnitSystem
@@ -177,7 +178,7 @@ def brackets_table(brackets: Iterable[Bracket], units: UnitSystem) -> Table:
         rows.append(
             (
                 bracket.name,
-                f"{bracket.sheet} {format_length(bracket.thickness_mm, units)}",
+                f"{bracket.sheet}, {format_sheet(bracket.thickness_mm, units)}",
                 str(len(bracket.panels) - len(bracket.gussets)),
                 angles,
                 format_mass(bracket.mass_kg, units),
@@ -363,7 +364,7 @@ def gussets_table(bracket: Bracket, units: UnitSystem) -> Table:
         (
             g.panel,
             f"{g.a}, {g.b}",
-            format_thickness(bracket.panels[g.panel].thickness_mm, units),
+            format_sheet(bracket.panels[g.panel].thickness_mm, units),
             format_length(g.foot_length_mm(g.a), units),
             format_length(g.foot_length_mm(g.b), units),
             format_thickness(g.leg_mm, units),

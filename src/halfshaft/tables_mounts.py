@@ -9,7 +9,7 @@ import numpy as np
 from halfshaft.build.units import (
     format_force,
     format_length,
-    format_thickness,
+    format_sheet,
 )
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Good
@@ -182,10 +182,10 @@ def thinnest_table(found: Mounts, units: UnitSystem) -> Table:
     rows = tuple(
         (
             one.bracket,
-            format_thickness(one.as_drawn_mm, units),
-            format_thickness(one.least_mm, units) if one.least_mm is not None else "none",
+            format_sheet(one.as_drawn_mm, units),
+            format_sheet(one.least_mm, units) if one.least_mm is not None else "none",
             "; ".join(
-                format_thickness(t.thickness_mm, units)
+                format_sheet(t.thickness_mm, units)
                 + (" cannot be made" if t.refused else f" {100.0 * min(t.use, 9.99):.0f} %")
                 for t in one.trials
             ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from halfshaft.build.moving_units import format_temperature
-from halfshaft.build.units import format_force, format_length, format_mass, format_thickness
+from halfshaft.build.units import format_force, format_length, format_mass, format_sheet
 from halfshaft.build.value import UnitSystem
 from halfshaft.tables import Table
 from halfshaft.weights.words import mass_words
@@ -164,7 +164,7 @@ def boxes_table(boxes: Boxes, units: UnitSystem) -> Table:
         size = " x ".join(format_length(round(float(x)), units) for x in box.inner_mm)
         for piece in box.pieces:
             bracket = piece.bracket
-            sheet = f"{bracket.sheet}, {format_thickness(bracket.thickness_mm, units)}"
+            sheet = f"{bracket.sheet}, {format_sheet(bracket.thickness_mm, units)}"
             each = format_mass(round(bracket.mass_kg, 2), units)
             inside = f"inside {size}" if piece is box.pieces[0] else ""
             rows.append((box.bay, piece.what, str(piece.count), sheet, each, inside))

@@ -163,6 +163,23 @@ def test_spots_are_three_lengths(value, spot):
     assert units.read_spot_mm(value) == pytest.approx(spot)
 
 
+@pytest.mark.parametrize("value", ["0; 250; -80 mm", "0 250 -80 mm", "0; 250 mm; -80 mm", "0; 25 cm; -8 cm"])
+def test_a_unit_that_stands_behind_the_last_of_three_lengths_is_that_of_all_three(value):
+    # in an inch build, where a bare number would be inches: 250 in is 6350 mm
+    assert units.read_spot_mm(value, "inch") == pytest.approx((0.0, 250.0, -80.0))
+
+
+@pytest.mark.parametrize("told", ["11 ga", "16 ga", "3/16 in", "0.118 in"])
+def test_a_sheet_is_told_in_an_inch_build_as_it_is_sold(told):
+    # gauge where it is one, else a 64th, else thousandths: 3 mm is 0.118 in and no gauge
+    assert units.format_sheet(units.read_length_mm(told), "inch") == told
+
+
+def test_where_a_hole_lies_is_told_finer_than_a_tape_reads():
+    # 94.376 mm / 25.4 = 3.71559
+    assert units.format_ordinate(94.376, "inch") == "3.716 in"
+
+
 # ISO 273:1979, table 1 (fine, medium, coarse)
 ISO_273 = {
     "M6": (6.4, 6.6, 7),

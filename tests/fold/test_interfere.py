@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
+import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 
+from halfshaft.build import Build
 from halfshaft.checks import Origin, Severity, Source
 from halfshaft.fold.interfere import faces_of, interference
 from halfshaft.geometry import Plane, Pose, mesh
 from halfshaft.measure.model import FaceEstimate, GlobalTest, Measured, PointEstimate
-from halfshaft.measure.obstacles import Obstacle, flat_panel
+from halfshaft.measure.obstacles import Obstacle, flat_panel, obstacles_of
 from tests.fold.builders import hole, hung, plate, slit
+from tests.fold.frames import measured_of
 
 # A plate 100 x 60 x 5 standing over the origin's quarter plane.
 PLATE = plate("plate", [(0, 0), (100, 0), (100, 60), (0, 60)])
@@ -142,3 +146,25 @@ def test_a_panel_may_lie_on_its_own_face_and_not_run_through_another() -> None:
     assert "car.wall" in bad.about
     assert bad.severity is Severity.CAUTION
     assert f"{20 * 3 * 5 / 1000:.2f} cm³" in bad.do
+
+
+@pytest.mark.parametrize(
+    ("at", "miss"), [([[0, 0, 0], [60, 0, 0], [0, 40, 0]], 0.0), ([[0, 0, 0], [90, 0, 0], [0, 40, 0]], 20.0)]
+)
+def test_a_mesh_whose_spots_do_not_fit_their_points_is_told(at: list[list[int]], miss: float, tmp_path: Path) -> None:
+    trimesh.creation.box((30.0, 30.0, 30.0)).export(tmp_path / "tank.stl")
+    build = Build.model_validate(
+        {"build": {"name": "t"}, "obstacle": {"tank": {"mesh": "tank.stl", "at": at, "on": ["A", "B", "C"]}}}
+    )
+    known = measured_of({"car.A": (500, 0, 400), "car.B": (500, 60, 400), "car.C": (500, 0, 440)})
+    (tank,), checks = obstacles_of(build, known, tmp_path)
+    if not miss:
+        assert checks == ()
+        assert tank.spread_mm < 1.0
+        return
+    (check,) = checks
+    assert check.severity is Severity.CAUTION
+    # 30 mm too long a side cannot be shared out so that no corner is farther off than a third of it
+    assert check.found == pytest.approx(miss, abs=10.0)
+    assert tank.spread_mm >= check.found
+    assert "A, B, C" in check.do

@@ -25,7 +25,7 @@ from halfshaft.bench.bracket_holes import draw_hole, draw_new_hole, usual_bolt
 from halfshaft.bench.desk import Desk
 from halfshaft.build import Build
 from halfshaft.build.schema import BracketInput, HoleInput, PanelInput
-from halfshaft.build.units import format_length, format_thickness
+from halfshaft.build.units import format_length, format_sheet
 from halfshaft.study import Study
 
 
@@ -95,7 +95,7 @@ def _sheet(desk: Desk, form: Form, build: Build, name: str) -> None:
         also = [other for other, row in build.bracket.items() if row.sheet == key and other != name]
         form.cell(
             f"thickness of sheet {key}",
-            lambda: format_thickness(build_now(desk).sheet[key].thickness_mm, desk.units),
+            lambda: format_sheet(build_now(desk).sheet[key].thickness_mm, desk.units),
             Saver(desk, f"thickness of {key}", ("sheet", key, "thickness")),
             f"also of {', '.join(also)}" if also else "3/16 in, 4 mm, 8 ga",
         )

@@ -17,7 +17,7 @@ from halfshaft.bench.bracket_holes import hole_choices
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.region import Region
 from halfshaft.build.catalogue import bolts
-from halfshaft.build.units import format_thickness
+from halfshaft.build.units import format_sheet
 from halfshaft.study import Study
 
 NEW_SHEET = "a new sheet"
@@ -70,7 +70,7 @@ class Make:
     def _draw_head(self) -> None:
         draft, study = self._draft, self._study
         rows = study.build.sheet.items()
-        sheets = {key: f"{key}, {format_thickness(row.thickness_mm, self._desk.units)}" for key, row in rows}
+        sheets = {key: f"{key}, {format_sheet(row.thickness_mm, self._desk.units)}" for key, row in rows}
         fresh = draft.sheet not in study.build.sheet
 
         def sheet(value: str) -> None:

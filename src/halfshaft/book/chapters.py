@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from halfshaft import tables, tables_mounts, tables_pack, tables_road, tables_weights
 from halfshaft.book.model import Beside, Block, Grid, Judged, Judgements, Picture, Points, Section, Words
 from halfshaft.book.sheets import marked
-from halfshaft.build.units import format_length, format_mass, format_thickness, format_torque
+from halfshaft.build.units import format_length, format_mass, format_ordinate, format_sheet, format_torque
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Severity, worst_first
 from halfshaft.cut.flat_drawing import flat_drawing, hole_letters, in_order
@@ -76,7 +76,7 @@ def _bracket(study: Study, bracket: Bracket, kerf_mm: float, room_mm: tuple[floa
         blocks.append(Words("Not to be cut: what stands in the way, worst first.", "care"))
         return Section(key, title, (*blocks, judged(failed, units)))
     parts = [laid(part) for part in bracket.parts]
-    facts = f"{bracket.sheet}, {format_thickness(bracket.thickness_mm, units)}, {format_mass(bracket.mass_kg, units)}"
+    facts = f"{bracket.sheet}, {format_sheet(bracket.thickness_mm, units)}, {format_mass(bracket.mass_kg, units)}"
     blocks = [Words("; ".join([*what, facts]) + ". Flat parts lie with their upper side toward you.")]
     blocks.append(_flat(bracket, parts[0], kerf_mm, units, (room_mm[0], 105.0)))
     blocks.append(_beside(bracket, units))
@@ -134,8 +134,8 @@ def _holes(part: FlatPart, units: UnitSystem) -> Table:
             hole.name,
             format_length(hole.diameter_mm, units),
             f"slot, {format_length(hole.slot_mm, units)} between ends" if hole.slot_mm > 0 else "round",
-            format_length(float(hole.centre_mm[0]), units),
-            format_length(float(hole.centre_mm[1]), units),
+            format_ordinate(float(hole.centre_mm[0]), units),
+            format_ordinate(float(hole.centre_mm[1]), units),
             hole.bolt or "",
         )
         for hole in in_order(part.bores)
@@ -277,7 +277,7 @@ def cut_list(study: Study) -> Section:
             rows.append(
                 (
                     part.name,
-                    f"{part.sheet}, {format_thickness(part.thickness_mm, units)}",
+                    f"{part.sheet}, {format_sheet(part.thickness_mm, units)}",
                     f"{format_length(x1 - x0, units)} x {format_length(y1 - y0, units)}",
                     str(len(part.bores)),
                     str(len(part.slits_mm)),

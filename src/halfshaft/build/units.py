@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
-from halfshaft.build.catalogue import gauge
+from halfshaft.build.catalogue import gauge, gauges
 
 # Exact by definition: the international yard and pound agreement of 1959 and the SI brochure; NIST SP 811, appendix B.
 MM_PER_INCH = 25.4
@@ -359,7 +359,10 @@ def read_spot_mm(value: Any, units: str = "metric") -> tuple[float, float, float
 
 def _three(text: str) -> list[Any]:
     if ";" in text:
-        return [part.strip() for part in text.split(";")]
+        parts = [part.strip() for part in text.split(";")]
+        unit = re.fullmatch(r".*\d\s*([a-zA-Z]+)\.?", parts[-1])
+        bare = all(re.fullmatch(r"[+-]?[\d.,]+", part) for part in parts[:-1])
+        return [f"{part} {unit[1]}" for part in parts[:-1]] + parts[-1:] if unit and bare else parts
     words = [word.rstrip(",") for word in text.split()]
     shared = words.pop() if len(words) == 4 and words[-1].lower() in _LENGTH else ""
     if len(words) == 1 and words[0].count(",") == 2:
@@ -396,6 +399,11 @@ def format_length(length_mm: float, units: str = "metric") -> str:
     return f"{sign}{whole} {fraction} in" if whole else f"{sign}{fraction} in"
 
 
+def format_ordinate(length_mm: float, units: str = "metric") -> str:
+    """Where a hole lies, to be set off with a caliper: '412.3 mm'; in an inch build thousandths, '3.716 in'."""
+    return format_length(length_mm) if units == "metric" else f"{_no_minus_zero(length_mm / MM_PER_INCH, 3)} in"
+
+
 def length_to_write(length_mm: float, units: str = "metric") -> str:
     """A length for a field to be typed over: as it is shown, or with more digits where that would change it."""
     if not math.isfinite(length_mm):
@@ -409,12 +417,21 @@ def length_to_write(length_mm: float, units: str = "metric") -> str:
 
 
 def format_thickness(thickness_mm: float, units: str = "metric") -> str:
-    """A sheet's thickness to read, and to write again unchanged: '3/16 in' where it is a 64th, else as a length."""
+    """A thickness to read, and to write again unchanged: '3/16 in' where it is a 64th, else as a length."""
     parts = thickness_mm / MM_PER_INCH * 64
     if units == "metric" or not math.isfinite(parts) or not 0.5 < parts < 64 or abs(parts - round(parts)) > 1e-4:
         return format_length(thickness_mm, units)
     common = math.gcd(round(parts), 64)
     return f"{round(parts) // common}/{64 // common} in"
+
+
+def format_sheet(thickness_mm: float, units: str = "metric") -> str:
+    """A stock sheet's thickness to read, and to write again unchanged: '11 ga' or '3/16 in' in an inch build."""
+    if units != "metric":
+        for number, gauge_mm in gauges().items():
+            if math.isclose(thickness_mm, gauge_mm, abs_tol=1e-4):
+                return f"{number} ga"
+    return format_thickness(thickness_mm, units)
 
 
 def format_angle(angle_deg: float, digits: int = 2) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from halfshaft.build.catalogue import material
 from halfshaft.build.schema import Build
-from halfshaft.build.units import format_mass, format_thickness
+from halfshaft.build.units import format_mass, format_sheet
 from halfshaft.buy.model import Need
 from halfshaft.fold.model import Bracket
 
@@ -37,7 +37,7 @@ def sheet_area(build: Build, brackets: Sequence[Bracket]) -> list[Need]:
     for bracket in brackets:
         for part in bracket.parts:
             sheet = build.sheet[part.sheet]
-            name = f"sheet {part.sheet}, {format_thickness(part.thickness_mm, units)}"
+            name = f"sheet {part.sheet}, {format_sheet(part.thickness_mm, units)}"
             here = part.outline.polygon(0.5).area * 1e-6
             area[name] += here
             mass[name] += here * part.thickness_mm * 1e-3 * material(sheet.material).density_kg_m3

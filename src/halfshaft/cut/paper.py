@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from halfshaft.build.units import format_length, format_thickness
+from halfshaft.build.units import format_length, format_sheet
 from halfshaft.cut import cautions
 from halfshaft.cut.layers import LAYERS, Disc, Figure, Path, Shape, figures_of
 from halfshaft.cut.tiles import HEAD_MM, MARGIN_MM, OVERLAP_MM, RULER_MM, Paper, Tile, Tiling, tiling
@@ -144,7 +144,7 @@ def _tile_page(
 def _head(part: FlatPart, spread: Tiling, tile: Tile, width: float, units: str) -> str:
     place = f"row {tile.row + 1} of {spread.rows}, column {tile.column + 1} of {spread.columns}"
     turn = f", drawing turned {spread.turn_deg:.0f}°" if spread.turn_deg else ""
-    plate = f"{part.sheet}, {format_thickness(part.thickness_mm, units)}, upper side toward you{turn}"
+    plate = f"{part.sheet}, {format_sheet(part.thickness_mm, units)}, upper side toward you{turn}"
     cell = 11.0 / max(spread.rows, spread.columns * 0.8, 1.0)
     plan = []
     for row in range(spread.rows):
@@ -313,7 +313,7 @@ def _first_page(
             f'stroke: 0.15mm + {_GREY}, inset: 1.5mm)[#text(fill: {_GREY}, weight: "bold")[{text(tile.name)}]])'
         )
     count = len(spread.tiles)
-    sheet = f"{part.sheet}, {format_thickness(part.thickness_mm, units)}. Upper side toward you."
+    sheet = f"{part.sheet}, {format_sheet(part.thickness_mm, units)}. Upper side toward you."
     title = f"paper template 1:1, {'one sheet' if count == 1 else f'{count} sheets'} {spread.paper.name}"
     if spread.paper.length_mm is None:
         lay = "one piece" if count == 1 else f"{count} pieces"

@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from halfshaft.build.units import format_length, format_mass, format_thickness
+from halfshaft.build.units import format_length, format_mass, format_sheet
 from halfshaft.build.value import UnitSystem
 from halfshaft.cut.layers import LAYERS, Disc, Path
 from halfshaft.cut.nest.clear import label, lies
@@ -83,7 +83,7 @@ def sheet_svg(sheet: CutSheet, units: UnitSystem = "metric") -> str:
         for k, (row, bold, soft) in enumerate(rows)
     ]
     name = sheet.blank.name
-    material = f"{sheet.blank.key.material}, {format_thickness(sheet.blank.key.thickness_mm, units)}"
+    material = f"{sheet.blank.key.material}, {format_sheet(sheet.blank.key.thickness_mm, units)}"
     return "\n".join(
         [
             '<?xml version="1.0" encoding="UTF-8"?>',

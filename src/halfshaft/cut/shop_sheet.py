@@ -10,7 +10,15 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
 from halfshaft.build.schema import Build
-from halfshaft.build.units import format_angle, format_force, format_length, format_mass, format_thickness
+from halfshaft.build.units import (
+    format_angle,
+    format_force,
+    format_length,
+    format_mass,
+    format_ordinate,
+    format_sheet,
+    format_thickness,
+)
 from halfshaft.checks import Check, Good, Severity, worst_first
 from halfshaft.cut import cautions
 from halfshaft.cut.drawing import boxed
@@ -133,7 +141,7 @@ def _page(build: Build, title: str) -> str:
 
 def _title(build: Build, bracket: Bracket, parts: Sequence[FlatPart]) -> str:
     units = build.build.units
-    sheet = f"{bracket.sheet}, {format_thickness(bracket.thickness_mm, units)}"
+    sheet = f"{bracket.sheet}, {format_sheet(bracket.thickness_mm, units)}"
     single = sum(1 for part in parts if not part.mirrored)
     count = f"{single} parts, together" if single > 1 else "one part,"
     twin = ", and as much again for the mirrored twin" if len(parts) > single else ""
@@ -208,8 +216,8 @@ def _holes(part: FlatPart, units: str) -> list[str]:
             hole.name,
             format_length(hole.diameter_mm, units),
             f"{format_thickness(hole.slot_mm, units)} between ends" if hole.slot_mm > 0 else "round",
-            format_length(float(hole.centre_mm[0]), units),
-            format_length(float(hole.centre_mm[1]), units),
+            format_ordinate(float(hole.centre_mm[0]), units),
+            format_ordinate(float(hole.centre_mm[1]), units),
             hole.bolt or "",
             _USES.get(hole.use, hole.use),
         )
@@ -265,7 +273,7 @@ def _gussets(bracket: Bracket, units: str) -> list[str]:
             rows.append(
                 (
                     gusset.panel,
-                    format_thickness(panel.thickness_mm, units),
+                    format_sheet(panel.thickness_mm, units),
                     f"{format_length(gusset.from_end_mm, units)} from the {gusset.end} end",
                     on,
                     f"2 × {format_length(length, units)}",

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from halfshaft.build.catalogue import default, material
 from halfshaft.build.schema import Sheet, Shop
-from halfshaft.build.units import format_thickness, read_angle_deg, read_length_mm
+from halfshaft.build.units import format_sheet, read_angle_deg, read_length_mm
 from halfshaft.fold.bridges import with_bridges
 from halfshaft.fold.model import FlatPart, Fold, Mark
 from halfshaft.fold.strokes import strokes_of
@@ -104,7 +104,7 @@ def coupon(
         at = [left, *(left + e for b in fold.bridges for e in (b.start_mm, b.end_mm)), left + wide]
         slits += [np.array([[a, 0.0], [b, 0.0]]) for a, b in zip(at[::2], at[1::2], strict=True) if b - a > 1e-6]
         marks.append(_text(f"{i + 1}: {angle:g}°", left + 8.0, long / 2.0))
-    marks.append(_text(f"{name} {format_thickness(t, units)}", 8.0, -long + 8.0))
+    marks.append(_text(f"{name} {format_sheet(t, units)}", 8.0, -long + 8.0))
     letters = list(marks)
     marks += [_ladder(i * step, wide, long, letters) for i in range(len(angles_deg))]
     part = FlatPart(

@@ -271,4 +271,4 @@ def _way_words(way: Array) -> str:
 
 def _in_panel(panel: Panel, spot: Array) -> str:
     x, y, _ = panel.pose.inverse().apply(spot)
-    return f"panel {panel.name} at {x:.0f}, {y:.0f} in its own axes"
+    return f"panel {panel.name} at {x:.0f} mm, {y:.0f} mm of its own axes"

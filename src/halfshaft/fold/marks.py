@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
 from halfshaft.build.catalogue import default
-from halfshaft.build.units import format_thickness
+from halfshaft.build.units import format_sheet
 from halfshaft.checks import Check, Severity
 from halfshaft.fold.model import FlatPart, Fold, Hole, Mark, Panel
 from halfshaft.fold.slab import figure, hole_figure
@@ -271,7 +271,7 @@ def _name_mark(
     for line in lines:
         angles.append(_upright(float(np.arctan2(*(line[1] - line[0])[::-1]))))
     names = sorted(figures, key=lambda name: (name != largest, -figures[name].area))
-    thick = f"{round(part.thickness_mm, 2):g}" if units == "metric" else format_thickness(part.thickness_mm, units)
+    thick = f"{round(part.thickness_mm, 2):g}" if units == "metric" else format_sheet(part.thickness_mm, units)
     for text in (part.name, f"{part.sheet} {thick}"):
         if not _try_panels(plate, text, [figures[name] for name in names], height, angles):
             plate.dropped.append(f"'{text}'")

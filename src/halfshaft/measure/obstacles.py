@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from shapely.geometry import Polygon
 
 from halfshaft.build.catalogue import default
-from halfshaft.checks import Check, Origin, Severity, Source
+from halfshaft.checks import Check, Good, Origin, Severity, Source
 from halfshaft.geometry import Plane, Pose, mesh
 from halfshaft.sure import worst_spread
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 _SOURCE = Source(Origin.DERIVED, "places of measured points")
+_MISSES, _LEAST_MM = 4.0, 0.5  # spreads of the points that three spots may miss them by, each counted as no less
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -55,7 +56,9 @@ def obstacles_of(build: Build, measured: Measured, folder: Path) -> tuple[tuple[
     checks: list[Check] = []
     for name, wish in build.obstacle.items():
         try:
-            made.append(_obstacle(name, wish, build, measured, folder))
+            obstacle, misfits = _obstacle(name, wish, build, measured, folder)
+            made.append(obstacle)
+            checks += misfits
         except (ValueError, KeyError) as problem:
             words = problem.args[0] if problem.args else str(problem)
             checks.append(
@@ -67,7 +70,11 @@ def obstacles_of(build: Build, measured: Measured, folder: Path) -> tuple[tuple[
     return tuple(made), tuple(checks)
 
 
-def _obstacle(name: str, wish: ObstacleInput, build: Build, measured: Measured, folder: Path) -> Obstacle:
+def _obstacle(
+    name: str, wish: ObstacleInput, build: Build, measured: Measured, folder: Path
+) -> tuple[Obstacle, list[Check]]:
+    """The obstacle, and a caution where its mesh does not fit the points that it is put on."""
+    checks: list[Check] = []
     given = Source(Origin.BUILDER, f"obstacle.{name}.clearance")
     if not wish.given("clearance_mm"):
         given = default("obstacle.clearance").source
@@ -90,10 +97,23 @@ def _obstacle(name: str, wish: ObstacleInput, build: Build, measured: Measured, 
             spots, covariances = points_of(wish.on, build, measured)
             pose, miss = mesh.placing(np.asarray(wish.at, dtype=float), spots)
             solid = mesh.moved(solid, pose)
-            spread = float(np.hypot(float(worst_spread(covariances).max()), miss))
+            known = float(worst_spread(covariances).max())
+            spread = float(np.hypot(known, miss))
+            if miss > _MISSES * max(known, _LEAST_MM):
+                checks.append(_misfit(name, wish, miss, _MISSES * max(known, _LEAST_MM)))
     else:
         raise ValueError("write a box, a panel or a mesh")
-    return Obstacle(name, solid, wish.clearance_mm, spread, wish.hidden, what=wish.what, source=given)
+    return Obstacle(name, solid, wish.clearance_mm, spread, wish.hidden, what=wish.what, source=given), checks
+
+
+def _misfit(name: str, wish: ObstacleInput, miss_mm: float, limit_mm: float) -> Check:
+    """The triangle of the mesh's three spots is not that of the points."""
+    return Check(
+        "measure", f"obstacle {name}", "Mesh does not fit its points", _SOURCE, Severity.CAUTION,
+        f"The triangle of the spots in 'at' is not that of {', '.join(wish.on)}: look at the spots, the order of the "
+        "points, and whether the mesh is drawn in millimetres. Until then it is taken to stand off by that much.",
+        found=miss_mm, limit=limit_mm, unit="mm", good=Good.AT_MOST,
+    )  # fmt: skip
 
 
 def flat_panel(corners_mm: ArrayLike, thickness_mm: float) -> mesh.MeshSolid:

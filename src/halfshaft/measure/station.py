@@ -251,11 +251,12 @@ def _loose(
         other = _along(network, state, point, u[:, 0], points, set(open_still.points))
         name = network.point_names[point]
         take = f"tape, {short_name(build, name)} {short_name(build, other)}" if other else "height, offset and station"
-        out.append(Unlocated(name, "it can still move without any reading seeing it", take, free))
+        why = f"its readings leave it {free} way{'s' if free > 1 else ''} to move: {free} more would hold it"
+        out.append(Unlocated(name, why, take, free))
     for face in open_still.faces:
         name = network.face_names[face]
         take = f"onface, a further located point on {short_name(build, name)}, away from the line of the others"
-        out.append(Unlocated(name, "it can still tilt without any reading seeing it", take, 1))
+        out.append(Unlocated(name, "its readings leave it a way to tilt", take, 1))
     for body in open_still.bodies:
         name, root = network.body_names[body], network.body_names[network.root]
         take = f"tape between further points of {name} and {root}: six that are not alike hold it"

@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from halfshaft.build.left_out import left_out
 from halfshaft.build.moving_units import format_feed
 from halfshaft.build.schema import Build, Cutter
-from halfshaft.build.units import MM_PER_INCH, format_thickness
+from halfshaft.build.units import MM_PER_INCH, format_sheet
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Origin, worst_first
 from halfshaft.cut import cautions
@@ -60,7 +60,7 @@ def paths_of(build: Build, sheets: Sheets, progress: Progress | None = None) -> 
     assumed = [row for row in left_out(build.cutter, "cutter") if found and row.where not in idle]
     for path in found:
         setup = path.setup
-        thick = format_thickness(setup.thickness_mm, build.build.units)
+        thick = format_sheet(setup.thickness_mm, build.build.units)
         words = f"{format_feed(setup.feed_mm_min, build.build.units)} in {path.stock.material}, {thick}"
         if setup.feed_source.origin is not Origin.BUILDER:
             assumed.append(Assumed("cutter.setting", words, setup.feed_source))
@@ -101,7 +101,7 @@ def _head(build: Build, path: SheetPath) -> list[str]:
     setup, units = path.setup, build.build.units
     words = [
         f"{build.build.name}: sheet {path.stock.name}",
-        f"{path.stock.material}, {format_thickness(setup.thickness_mm, units)}; {setup.process}",
+        f"{path.stock.material}, {format_sheet(setup.thickness_mm, units)}; {setup.process}",
         f"zero: lower left corner of the sheet; kerf {_decimal(setup.kerf_mm, units)} is in the path: compensation off",
         f"{path.estimate.pierces} pierces, about {path.estimate.seconds / 60.0:.1f} min",
     ]
