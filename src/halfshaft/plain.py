@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from halfshaft.checks import Assumed, Check
+from halfshaft.checks import Assumed, Check, Judged
 from halfshaft.fold.model import Bracket
 from halfshaft.measure.model import Measured
 from halfshaft.measure.next_best import NextReading
@@ -49,6 +49,11 @@ def check(one: Check) -> dict[str, Any]:
 
 def assumed(one: Assumed) -> dict[str, Any]:
     return {"write": one.where, "value": one.value, "source": str(one.source)}
+
+
+def judged(one: Judged) -> dict[str, Any]:
+    """Every check and everything assumed, of a station or of all."""
+    return {"checks": [check(c) for c in one.checks], "assumed": [assumed(a) for a in one.assumed]}
 
 
 def measured(result: Measured) -> dict[str, Any]:
@@ -181,8 +186,7 @@ def fit_up(one: FitUp) -> dict[str, Any]:
         if one.way
         else [],
         "way_blocked_by": list(one.way.blocked_by) if one.way else [],
-        "checks": [check(c) for c in one.checks],
-        "assumed": [assumed(a) for a in one.assumed],
+        **judged(one),
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from halfshaft.plain import assumed, check, numbers
+from halfshaft.plain import judged, numbers
 
 if TYPE_CHECKING:
     from halfshaft.choose.model import Choice
@@ -30,6 +30,5 @@ def choice(one: Choice) -> dict[str, Any]:
             }
             for n, row in enumerate(one.rows)
         ],
-        "checks": [check(c) for c in one.checks],
-        "assumed": [assumed(a) for a in one.assumed],
+        **judged(one),
     }

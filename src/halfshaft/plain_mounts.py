@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from halfshaft.mounts.model import Mount, Mounts
     from halfshaft.mounts.resize import Resized
     from halfshaft.mounts.stiffness_choice import StiffnessChoice
-from halfshaft.plain import assumed, check, numbers
+from halfshaft.plain import check, judged, numbers
 
 
 def mounts(one: Mounts) -> dict[str, Any]:
@@ -73,8 +73,7 @@ def mounts(one: Mounts) -> dict[str, Any]:
             }
             for m in one.members
         ],
-        "checks": [check(c) for c in one.checks],
-        "assumed": [assumed(a) for a in one.assumed],
+        **judged(one),
     }
 
 

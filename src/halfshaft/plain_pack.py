@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from halfshaft.plain import assumed, check, numbers
+from halfshaft.plain import check, judged, numbers
 
 if TYPE_CHECKING:
     from halfshaft.pack.boxes import Boxes
@@ -60,8 +60,7 @@ def pack(one: Pack) -> dict[str, Any]:
             "in_w": numbers(one.cold.in_w),
         },
         "places": None if one.laid is None else _laid(one.laid),
-        "checks": [check(c) for c in one.checks],
-        "assumed": [assumed(a) for a in one.assumed],
+        **judged(one),
     }
 
 

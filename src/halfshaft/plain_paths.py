@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from halfshaft.plain import assumed, check
+from halfshaft.plain import judged
 
 if TYPE_CHECKING:
     from halfshaft.cut.path.model import SheetPath
@@ -18,8 +18,7 @@ def paths(found: Paths) -> dict[str, Any]:
         "sheets": sheets,
         "seconds": found.seconds,
         "cost": found.cost,
-        "checks": [check(one) for one in found.checks],
-        "assumed": [assumed(one) for one in found.assumed],
+        **judged(found),
     }
 
 

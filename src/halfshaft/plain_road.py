@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from halfshaft.road.label import Printed
     from halfshaft.road.model import Drive, Plug, Road
     from halfshaft.road.plain_car import PlainUse
-from halfshaft.plain import assumed, check, numbers
+from halfshaft.plain import judged, numbers
 
 
 def road(one: Road) -> dict[str, Any]:
@@ -55,8 +55,7 @@ def road(one: Road) -> dict[str, Any]:
             "charge": numbers(_few(up.charge)),
         },
         "charging": [_plug(p) for p in one.plugs],
-        "checks": [check(c) for c in one.checks],
-        "assumed": [assumed(a) for a in one.assumed],
+        **judged(one),
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from halfshaft.plain import assumed, check, numbers
+from halfshaft.plain import judged, numbers
 
 if TYPE_CHECKING:
     from halfshaft.cut.nest import CutSheet, Sheets
@@ -17,8 +17,7 @@ def sheets(one: Sheets) -> dict[str, Any]:
         "no_place": [{"part": part.name, "copy": number} for part, number in one.left_out],
         "whole": [blank.name for blank in one.spare],
         "done": list(one.done),
-        "checks": [check(c) for c in one.checks],
-        "assumed": [assumed(a) for a in one.assumed],
+        **judged(one),
     }
 
 

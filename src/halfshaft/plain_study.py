@@ -17,11 +17,6 @@ from halfshaft import (
 from halfshaft.study import Study
 
 
-def judged(study: Study) -> dict[str, Any]:
-    """Every check and everything assumed."""
-    return {"checks": [plain.check(c) for c in study.checks], "assumed": [plain.assumed(a) for a in study.assumed]}
-
-
 def files(study: Study) -> dict[str, Any]:
     """The files that were written for the shop."""
     written = study.files.files if study.files is not None else ()
@@ -42,7 +37,7 @@ def everything(study: Study) -> dict[str, Any]:
         "paths": plain_paths.paths(study.paths) if study.paths is not None else None,
         "controls": plain_control.controls(study.controls) if study.controls is not None else None,
         "as_built": plain_control.built(study.built) if study.built is not None else None,
-        **judged(study),
+        **plain.judged(study),
         **files(study),
         "seconds": study.seconds,
     }

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from halfshaft.weights.model import State, Weights
-from halfshaft.plain import assumed, check, numbers
+from halfshaft.plain import judged, numbers
 
 
 def weights(one: Weights) -> dict[str, Any]:
@@ -53,8 +53,7 @@ def weights(one: Weights) -> dict[str, Any]:
         "moves": [
             {"to": dict(m.to), "front_share": m.front_share, "side_mm": m.side_mm, "words": m.words} for m in one.moves
         ],
-        "checks": [check(c) for c in one.checks],
-        "assumed": [assumed(a) for a in one.assumed],
+        **judged(one),
     }
 
 

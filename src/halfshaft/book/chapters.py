@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, TypeVar
 
 from halfshaft import tables, tables_mounts, tables_pack, tables_road, tables_weights
 from halfshaft.book.model import Beside, Block, Grid, Judged, Judgements, Picture, Points, Section, Words
@@ -12,12 +13,18 @@ from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Severity, worst_first
 from halfshaft.cut.flat_drawing import flat_drawing, hole_letters, in_order
 from halfshaft.cut.folded_drawing import fold_numbers, folded_drawing
+from halfshaft.cut.layers import bounds_mm
 from halfshaft.cut.shop_sheet import weld_runs_mm
 from halfshaft.cut.station import is_refused
 from halfshaft.fold.lay import laid
 from halfshaft.fold.model import Bracket, FlatPart
 from halfshaft.study import Study
 from halfshaft.tables import Table
+
+if TYPE_CHECKING:
+    from halfshaft.mounts.model import Mounts
+
+T = TypeVar("T")
 
 
 def judged(checks: Iterable[Check], units: UnitSystem) -> Judgements:
@@ -179,7 +186,7 @@ def mounts(study: Study) -> Section | None:
         Grid(tables_mounts.mounts_table(found, units), "Worst first in each mount; forces in the car's axes.")
     ]
     blocks.append(
-        Grid(_bolts(study), "Torque with the thread in the state told; another state is another preload.", True)
+        Grid(_bolts(found, units), "Torque with the thread in the state told; another state is another preload.", True)
     )
     if found.held:
         blocks += [Grid(tables_mounts.modes_table(found)), Grid(tables_mounts.motion_table(found, units))]
@@ -189,80 +196,65 @@ def mounts(study: Study) -> Section | None:
     return Section("mounts", "Mounts", tuple(blocks))
 
 
-def _bolts(study: Study) -> Table:
-    rows = []
-    assert study.mounts is not None
-    for mount in study.mounts.mounts:
-        for joint in mount.joints:
-            seat = joint.seat
-            rows.append(
-                (
-                    mount.name,
-                    seat.name,
-                    f"{len(seat.bolts)} x {seat.bolt.label}",
-                    ", ".join(seat.bolts),
-                    seat.into,
-                    seat.thread,
-                    format_torque(seat.preload.torque_nm, study.build.build.units),
-                    f"{seat.preload.middle_n / 1000.0:.1f} kN",
-                )
-            )
+def _bolts(found: Mounts, units: UnitSystem) -> Table:
+    rows = tuple(
+        (
+            mount,
+            seat.name,
+            f"{len(seat.bolts)} x {seat.bolt.label}",
+            ", ".join(seat.bolts),
+            seat.into,
+            seat.thread,
+            format_torque(seat.preload.torque_nm, units),
+            f"{seat.preload.middle_n / 1000.0:.1f} kN",
+        )
+        for mount, seat in found.seats
+    )
     columns = ("mount", "joint", "bolts", "at", "into", "thread", "torque", "preload")
-    return Table("Bolts with their torque", columns, tuple(rows), (6, 7), empty="no joint is told")
+    return Table("Bolts with their torque", columns, rows, (6, 7), empty="no joint is told")
+
+
+def _grids(found: T, units: UnitSystem, *tables_of: Callable[[T, UnitSystem], Table]) -> list[Block]:
+    """Tables of one station, in their order."""
+    return [Grid(table(found, units)) for table in tables_of]
+
+
+def _care(cautions: Iterable[str]) -> list[Block]:
+    return [Words(words, "care") for words in cautions]
 
 
 def pack(study: Study) -> Section | None:
     found, units = study.pack, study.build.build.units
     if found is None:
         return None
-    blocks: list[Block] = [
-        Grid(table(found, units))
-        for table in (tables_pack.pack_table, tables_pack.volts_table, tables_pack.limits_table)
-    ]
+    blocks = _grids(found, units, tables_pack.pack_table, tables_pack.volts_table, tables_pack.limits_table)
     if found.laid is not None and found.laid.answers:
-        blocks += [
-            Grid(tables_pack.answers_table(found, units)),
-            Grid(tables_pack.modules_table(found, units)),
-            Grid(tables_pack.retention_table(found, units)),
-        ]
+        blocks += _grids(
+            found, units, tables_pack.answers_table, tables_pack.modules_table, tables_pack.retention_table
+        )
     else:
         blocks.append(Words("Where the modules go, and what holds them, is worked by 'halfshaft pack'.", "small"))
-    blocks += [Words(words, "care") for words in tables_pack.PACK_CAUTIONS]
-    return Section("pack", "Battery pack", tuple(blocks))
+    return Section("pack", "Battery pack", (*blocks, *_care(tables_pack.PACK_CAUTIONS)))
 
 
 def weights(study: Study) -> Section | None:
     found, units = study.weights, study.build.build.units
     if found is None:
         return None
-    blocks: list[Block] = [
-        Grid(table(found, units))
-        for table in (tables_weights.states_table, tables_weights.loads_table, tables_weights.springs_table)
-    ]
-    blocks += [
-        Grid(tables_weights.brakes_table(found)),
-        Grid(tables_weights.ledger_table(found, units)),
-        *(Words(words, "care") for words in tables_weights.WEIGHT_CAUTIONS),
-    ]
-    return Section("weights", "Weights, springs, brakes", tuple(blocks))
+    blocks = _grids(found, units, tables_weights.states_table, tables_weights.loads_table, tables_weights.springs_table)
+    blocks += [Grid(tables_weights.brakes_table(found)), Grid(tables_weights.ledger_table(found, units))]
+    return Section("weights", "Weights, springs, brakes", (*blocks, *_care(tables_weights.WEIGHT_CAUTIONS)))
 
 
 def road(study: Study) -> Section | None:
     found, units = study.road, study.build.build.units
     if found is None:
         return None
-    blocks: list[Block] = [
-        Grid(table(found, units))
-        for table in (
-            tables_road.range_table,
-            tables_road.pull_table,
-            tables_road.weather_table,
-            tables_road.climb_table,
-            tables_road.charging_table,
-        )
-    ]
-    blocks += [Words(words, "care") for words in tables_road.ROAD_CAUTIONS]
-    return Section("road", "On the road", tuple(blocks))
+    blocks = _grids(
+        found, units, tables_road.range_table, tables_road.pull_table, tables_road.weather_table,
+        tables_road.climb_table, tables_road.charging_table,
+    )  # fmt: skip
+    return Section("road", "On the road", (*blocks, *_care(tables_road.ROAD_CAUTIONS)))
 
 
 def cut_list(study: Study) -> Section:
@@ -272,8 +264,7 @@ def cut_list(study: Study) -> Section:
         if is_refused(bracket):
             continue
         for part in (laid(p) for p in bracket.parts):
-            x0, y0, x1, y1 = part.outline.polygon(0.05).bounds
-            length = part.outline.length_mm + sum(o.length_mm for o in part.openings)
+            x0, y0, x1, y1 = bounds_mm(part)
             rows.append(
                 (
                     part.name,
@@ -281,7 +272,7 @@ def cut_list(study: Study) -> Section:
                     f"{format_length(x1 - x0, units)} x {format_length(y1 - y0, units)}",
                     str(len(part.bores)),
                     str(len(part.slits_mm)),
-                    format_length(length, units),
+                    format_length(part.edge_mm, units),
                     f"out/{bracket.name}",
                 )
             )

@@ -93,18 +93,15 @@ def _folding(study: Study, made: list[Bracket], in_place: bool) -> list[Tick]:
 
 
 def _bolting(study: Study) -> list[Tick]:
-    rows = []
     assert study.mounts is not None
-    for mount in study.mounts.mounts:
-        for joint in mount.joints:
-            seat = joint.seat
-            rows.append(
-                Tick(
-                    f"{mount.name}, {seat.name}: {len(seat.bolts)} bolts {bolt_words(seat)}, thread {seat.thread}, "
-                    f"at {', '.join(name for name in seat.bolts)}.",
-                    format_torque(seat.preload.torque_nm, study.build.build.units),
-                )
-            )
+    rows = [
+        Tick(
+            f"{mount}, {seat.name}: {len(seat.bolts)} bolts {bolt_words(seat)}, thread {seat.thread}, at "
+            f"{', '.join(name for name in seat.bolts)}.",
+            format_torque(seat.preload.torque_nm, study.build.build.units),
+        )
+        for mount, seat in study.mounts.seats
+    ]
     rows.append(_hold("every bolt has been turned with a torque wrench and marked"))
     return rows
 

@@ -17,26 +17,21 @@ def joint_bolts(mounts: Mounts, rows: Count) -> set[str]:
     """Bolts of the mounts' joints, with class and length; names of the brackets whose bolts are told here."""
     from halfshaft.mounts.bolt_length import bolt_words  # its libraries take a moment to load
 
-    done: set[str] = set()
-    for mount in mounts.mounts:
-        if mount.bracket:
-            done.add(mount.bracket)
-        for joint in mount.joints:
-            seat = joint.seat
-            count = len(seat.bolts)
-            where = f"{mount.name}, {seat.name}"
-            washers = 1 if seat.into in ("tapped", "weld nut", "rivet nut", "nut plate") else 2
-            rows.add(f"bolt {bolt_words(seat)}", count, where)
-            rows.add(f"washer {seat.bolt.name}, {seat.washer_mm:.4g} mm across", washers * count, where)
-            if seat.into in ("plate", "empty tube", "crush tube"):
-                rows.add(f"nut {seat.bolt.name}, for {seat.bolt.grade}", count, where)
-            elif seat.into != "tapped":
-                rows.add(f"{seat.into} {seat.bolt.name}", count, where)
-            if seat.into == "crush tube" and seat.told.sleeve_mm and seat.tube_mm:
-                outside, bore = seat.told.sleeve_mm
-                inner = seat.tube_mm[1] - 2.0 * seat.other.thickness_mm
-                rows.add(f"sleeve {outside:g} x {bore:g} mm, {inner:g} mm long", count, where)
-    return done
+    for mount, seat in mounts.seats:
+        count = len(seat.bolts)
+        where = f"{mount}, {seat.name}"
+        washers = 1 if seat.into in ("tapped", "weld nut", "rivet nut", "nut plate") else 2
+        rows.add(f"bolt {bolt_words(seat)}", count, where)
+        rows.add(f"washer {seat.bolt.name}, {seat.washer_mm:.4g} mm across", washers * count, where)
+        if seat.into in ("plate", "empty tube", "crush tube"):
+            rows.add(f"nut {seat.bolt.name}, for {seat.bolt.grade}", count, where)
+        elif seat.into != "tapped":
+            rows.add(f"{seat.into} {seat.bolt.name}", count, where)
+        if seat.into == "crush tube" and seat.told.sleeve_mm and seat.tube_mm:
+            outside, bore = seat.told.sleeve_mm
+            inner = seat.tube_mm[1] - 2.0 * seat.other.thickness_mm
+            rows.add(f"sleeve {outside:g} x {bore:g} mm, {inner:g} mm long", count, where)
+    return {mount.bracket for mount in mounts.mounts if mount.bracket}
 
 
 def loose_bolts(bracket: Bracket, jointed: bool, rows: Count) -> None:

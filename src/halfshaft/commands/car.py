@@ -12,7 +12,7 @@ from rich.text import Text
 
 from halfshaft import plain, plain_pack, plain_road, plain_weights, tables_pack, tables_road, tables_weights
 from halfshaft.build import BuildProblems
-from halfshaft.commands.common import BuildDir, Json, lacking, print_checks, print_table, say, tell_problems, worked
+from halfshaft.commands.common import BuildDir, Json, lacking, print_settle, print_table, say, tell_problems, worked
 from halfshaft.study import driven
 
 
@@ -32,9 +32,7 @@ def weights(folder: BuildDir, as_json: Json = False) -> None:
         print_table(out, tables_weights.springs_table(found, units))
         print_table(out, tables_weights.brakes_table(found))
         print_table(out, tables_weights.moves_table(found, units))
-        print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
-        for words in tables_weights.WEIGHT_CAUTIONS:
-            out.print(Text(words, style="yellow"))
+        print_settle(out, found.checks, units, tables_weights.WEIGHT_CAUTIONS)
 
     say(as_json, lambda: plain_weights.weights(found), show)
 
@@ -64,9 +62,7 @@ def pack(
             checks += study.boxes.checks
         if study.box_files is not None and study.box_files.files:
             out.print(Text(f"Written: {len(study.box_files.files)} files in {study.box_files.folder}"))
-        print_checks(out, [c for c in checks if not c.ok], units, "To settle, worst first")
-        for words in tables_pack.PACK_CAUTIONS:
-            out.print(Text(words, style="yellow"))
+        print_settle(out, checks, units, tables_pack.PACK_CAUTIONS)
 
     def values() -> dict[str, Any]:
         boxes = None if study.boxes is None else plain_pack.boxes(study.boxes)
@@ -98,9 +94,7 @@ def road(folder: BuildDir, as_json: Json = False) -> None:
             print_table(out, table(found, units))
         print_table(out, tables_road.climb_table(found, units))
         print_table(out, tables_road.charging_table(found, units))
-        print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
-        for words in tables_road.ROAD_CAUTIONS:
-            out.print(Text(words, style="yellow"))
+        print_settle(out, found.checks, units, tables_road.ROAD_CAUTIONS)
 
     say(as_json, lambda: plain_road.road(found), show)
 

@@ -6,14 +6,12 @@ from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
-from rich.progress import Progress as Bar
 from rich.text import Text
 
 from halfshaft import plain_choose, tables_choose
 from halfshaft.build import BuildProblems
-from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, tell_problems
-from halfshaft.progress import Progress, silent
+from halfshaft.commands.common import BuildDir, Json, print_settle, print_table, say, tell_problems, telling
+from halfshaft.progress import Progress
 from halfshaft.study import choices
 
 
@@ -35,9 +33,7 @@ def choose(
         def show(out: Console) -> None:
             print_table(out, tables_choose.picks_table(found, units))
             print_table(out, tables_choose.unbeaten_table(found, units))
-            print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
-            for words in tables_choose.CHOOSE_CAUTIONS:
-                out.print(Text(words, style="yellow"))
+            print_settle(out, found.checks, units, tables_choose.CHOOSE_CAUTIONS)
             out.print(Text(f"Written: {', '.join(str(path) for path in where)}"))
 
         say(as_json, lambda: plain_choose.choice(found), show)
@@ -46,13 +42,8 @@ def choose(
     from halfshaft.choose.workers import Ended
 
     try:
-        if as_json or not err.is_terminal:
-            work(silent)
-            return
-        look = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-        with Bar(*look, console=err, transient=True) as bar:
-            task = bar.add_task("", total=1.0)
-            work(lambda share, words: bar.update(task, completed=share, description=words))
+        with telling(err, as_json) as tell:
+            work(tell)
     except BuildProblems as problems:
         tell_problems(problems, as_json)
         raise typer.Exit(1) from None

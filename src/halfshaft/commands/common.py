@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -21,6 +22,7 @@ from halfshaft.build import BuildProblems
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Check, worst_first
 from halfshaft.cut import Unwritable
+from halfshaft.progress import Progress, silent
 from halfshaft.study import Study, Until, work
 
 BuildDir = Annotated[Path, typer.Argument(help="the build folder, with build.toml and readings.csv", metavar="DIR")]
@@ -70,6 +72,13 @@ def print_checks(out: Console, checks: Iterable[Check], units: UnitSystem, title
         out.print(Padding(Text(str(check.source), style="dim"), (0, 0, 0, 10)))
 
 
+def print_settle(out: Console, checks: Iterable[Check], units: UnitSystem, cautions: Iterable[str] = ()) -> None:
+    """What fails, worst first, and the usual cautions under it."""
+    print_checks(out, [check for check in checks if not check.ok], units, "To settle, worst first")
+    for words in cautions:
+        out.print(Text(words, style="yellow"))
+
+
 def tell_problems(problems: BuildProblems, as_json: bool) -> None:
     """Faults of the files, all at once, for people or programs."""
     if as_json:
@@ -83,19 +92,23 @@ def tell_problems(problems: BuildProblems, as_json: bool) -> None:
         err.print(Text(f"  {problem}"))
 
 
+@contextmanager
+def telling(err: Console, as_json: bool) -> Iterator[Progress]:
+    """A bar that long work moves while the block runs; nothing where no person looks."""
+    if as_json or not err.is_terminal:
+        yield silent
+        return
+    look = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Bar(*look, console=err, transient=True) as bar:
+        task = bar.add_task("", total=1.0)
+        yield lambda share, words: bar.update(task, completed=share, description=words)
+
+
 def worked(folder: Path, until: Until, as_json: bool) -> Study:
     """The study up to a station, with progress; exit code 1 where the files cannot be worked."""
     err = Console(stderr=True, highlight=False)
     try:
-        if as_json or not err.is_terminal:
-            return work(folder, until=until)
-        look = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-        with Bar(*look, console=err, transient=True) as bar:
-            task = bar.add_task("", total=1.0)
-
-            def tell(share: float, words: str) -> None:
-                bar.update(task, completed=share, description=words)
-
+        with telling(err, as_json) as tell:
             return work(folder, until=until, progress=tell)
     except BuildProblems as problems:
         tell_problems(problems, as_json)

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from halfshaft import plain, plain_mounts, tables, tables_mounts
 from halfshaft.build import BuildProblems, load
-from halfshaft.commands.common import BuildDir, Json, lacking, print_checks, print_table, say, tell_problems, worked
+from halfshaft.commands.common import BuildDir, Json, lacking, print_settle, print_table, say, tell_problems, worked
 from halfshaft.fold.coupon import pivot_from_coupon, read_table
 
 
@@ -26,7 +26,7 @@ def measure(folder: BuildDir, as_json: Json = False) -> None:
         print_table(out, tables.suspects_table(study.measured), only=(0, 1, 2, 4))
         print_table(out, tables.unlocated_table(study.measured))
         print_table(out, tables.next_table(study.measure_next, units))
-        print_checks(out, [c for c in study.measured.checks if not c.ok], units, "To settle, worst first")
+        print_settle(out, study.measured.checks, units)
 
     say(
         as_json,
@@ -50,7 +50,7 @@ def fitup(folder: BuildDir, as_json: Json = False) -> None:
         print_table(out, tables.limits_table(found))
         print_table(out, tables.windows_table(found, units))
         print_table(out, tables.way_table(found))
-        print_checks(out, [c for c in (*found.checks, *files.checks) if not c.ok], units, "To settle, worst first")
+        print_settle(out, (*found.checks, *files.checks), units)
         print_table(out, tables.files_table(files))
         out.print(Text(tables.take_words(found), style="bold"))
         for words in tables.CAUTIONS:
@@ -72,8 +72,7 @@ def fold(folder: BuildDir, as_json: Json = False) -> None:
                 print_table(out, tables.gussets_table(bracket, units))
             for words in bracket.fit.remedies if bracket.fit else ():
                 out.print(Text(f"  {words}"))
-        failed = [c for b in study.brackets.values() for c in b.checks if not c.ok]
-        print_checks(out, failed, units, "To settle, worst first")
+        print_settle(out, (c for b in study.brackets.values() for c in b.checks), units)
 
     say(as_json, lambda: {"brackets": [plain.bracket(b) for b in study.brackets.values()]}, show)
 
@@ -109,9 +108,7 @@ def mounts(
             print_table(out, tables_mounts.mounts_table(found, units))
             if found.thinnest is not None:
                 print_table(out, tables_mounts.thinnest_table(found, units))
-        print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
-        for words in tables.CAUTIONS:
-            out.print(Text(words, style="yellow"))
+        print_settle(out, found.checks, units, tables.CAUTIONS)
 
     say(as_json, lambda: plain_mounts.mounts(found), show)
 

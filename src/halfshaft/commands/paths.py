@@ -6,10 +6,9 @@ from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
 from halfshaft import plain_paths, tables, tables_paths
-from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, worked
+from halfshaft.commands.common import BuildDir, Json, print_settle, print_table, say, worked
 
 Every = Annotated[bool, typer.Option("--cuts", help="also every cut of every sheet, in its order")]
 
@@ -27,8 +26,6 @@ def path(folder: BuildDir, cuts: Every = False, as_json: Json = False) -> None:
         if cuts:
             for sheet in found.sheets:
                 print_table(out, tables_paths.cuts_table(sheet, units))
-        print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
-        for words in (*tables_paths.PATH_CAUTIONS, *tables.CAUTIONS):
-            out.print(Text(words, style="yellow"))
+        print_settle(out, found.checks, units, (*tables_paths.PATH_CAUTIONS, *tables.CAUTIONS))
 
     say(as_json, lambda: plain_paths.paths(found), show)

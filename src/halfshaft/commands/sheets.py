@@ -11,7 +11,7 @@ from rich.text import Text
 
 from halfshaft import plain_sheets, tables, tables_sheets
 from halfshaft.build import BuildProblems, load
-from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, tell_problems, worked
+from halfshaft.commands.common import BuildDir, Json, print_settle, print_table, say, tell_problems, worked
 from halfshaft.study import Study
 
 Cut = Annotated[
@@ -35,7 +35,7 @@ def sheets(folder: BuildDir, cut: Cut = None, as_json: Json = False) -> None:
     def show(out: Console) -> None:
         print_table(out, tables_sheets.sheets_table(found, units), only=(0, 3, 4, 5, 6, 7, 8))
         print_table(out, tables_sheets.parts_table(found, units), only=(0, 2, 3, 4, 5))
-        print_checks(out, [c for c in found.checks if not c.ok], units, "To settle, worst first")
+        print_settle(out, found.checks, units)
         print_table(out, tables.files_table(files))
         out.print(Text(tables_sheets.total_words(found, units), style="bold"))
         for words in tables.CAUTIONS:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from halfshaft import plain_study, tables, tables_sheets
+from halfshaft import plain, plain_study, tables, tables_sheets
 from halfshaft.commands.book import make_book, make_kit
 from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, worked
 
@@ -62,4 +62,4 @@ def checks(folder: BuildDir, as_json: Json = False) -> None:
         print_checks(out, study.checks, units, "Checks, worst first")
         print_table(out, tables.assumed_table(study.assumed))
 
-    say(as_json, lambda: plain_study.judged(study), show)
+    say(as_json, lambda: plain.judged(study), show)

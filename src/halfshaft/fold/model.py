@@ -146,6 +146,11 @@ class FlatPart:
     placed: Mapping[str, tuple[Array, Array]]  # panel -> rotation (2, 2), shift (2,): panel axes to flat axes
     mirrored: bool = False
 
+    @property
+    def edge_mm(self) -> float:
+        """Length of the cut round the part and its openings, bolt holes and slits aside."""
+        return self.outline.length_mm + sum(opening.length_mm for opening in self.openings)
+
 
 @dataclass(frozen=True)
 class HoleChance:

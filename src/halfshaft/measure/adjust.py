@@ -258,7 +258,7 @@ def examine(
     touched.data = np.ones_like(touched.data)
     outside = np.asarray(touched @ (~active).astype(float)).ravel()
     known = use | (outside == 0.0)
-    variance = _row_variances(slopes, covariance)
+    variance = row_variances(slopes, covariance)
     residuals = np.where(known, network.values - read, 0.0)
     redundancy = np.where(use, np.clip(1.0 - variance / sigma**2, 0.0, 1.0), 0.0)
     checked = use & (redundancy > _LEAST_REDUNDANCY)
@@ -285,7 +285,7 @@ def examine(
     )
 
 
-def _row_variances(slopes: csr_matrix, covariance: Array) -> Array:
+def row_variances(slopes: csr_matrix, covariance: Array) -> Array:
     """Diagonal (m,) of J Q J', by the few entries of each row."""
     out = np.zeros(slopes.shape[0])
     counts = np.diff(slopes.indptr)

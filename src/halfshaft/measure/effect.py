@@ -21,14 +21,13 @@ from halfshaft.build.value import UnitSystem
 from halfshaft.measure.adjust import CRITICAL_W, Adjustment
 from halfshaft.measure.network import (
     Equation,
-    Network,
-    assemble,
     bodies_of,
     equations_of,
     face_names_of,
     point_names_of,
     predict_and_jacobian,
     stepped,
+    with_equations,
 )
 from halfshaft.measure.next_best import estimable, spread_with_mm
 from halfshaft.measure.results import point_steps
@@ -180,7 +179,7 @@ def _foretold(
     units: UnitSystem,
 ) -> Effect:
     network = surveyed.network
-    trial = _network_with(network, own, keep=False)
+    trial = with_equations(network, own)
     said, slopes = predict_and_jacobian(trial, adjustment.state)
     if not bool(estimable(network, adjustment, slopes).all()):
         words = "the readings so far leave this open: it sets where the axes lie, and what it does shows once saved"
@@ -211,18 +210,6 @@ def _foretold(
         holes=holes,
     )
     return replace(out, words=_words(build, reading, out, units))
-
-
-def _network_with(network: Network, own: Sequence[Equation], keep: bool) -> Network:
-    return assemble(
-        network.body_names,
-        network.root,
-        network.point_names,
-        network.point_body.tolist(),
-        network.face_names,
-        network.face_body.tolist(),
-        [*network.equations, *own] if keep else own,
-    )
 
 
 def _together(surveyed: Surveyed, own: Sequence[Equation]) -> bool:
@@ -259,8 +246,8 @@ def _slip(
     build: Build, adjustment: Adjustment, reading: Reading, own: list[Equation], worst: int, off: float
 ) -> tuple[str, str, tuple[tuple[str, ...], tuple[float, ...]] | None]:
     """Words, kind and proposal for a reading that disagrees, from an adjustment that leaves it out."""
-    network = _network_with(adjustment.network, own, keep=True)
-    said, slopes = predict_and_jacobian(_network_with(adjustment.network, own, keep=False), adjustment.state)
+    network = with_equations(adjustment.network, [*adjustment.network.equations, *own])
+    said, slopes = predict_and_jacobian(with_equations(adjustment.network, own), adjustment.state)
     more = len(own)
     spread = np.sqrt(np.maximum(np.asarray(slopes.multiply(slopes @ adjustment.covariance).sum(axis=1)).ravel(), 0.0))
     values = np.array([eq.value for eq in own])

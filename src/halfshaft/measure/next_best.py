@@ -22,7 +22,7 @@ from scipy.sparse import csr_matrix, diags
 from halfshaft.build import catalogue
 from halfshaft.build.schema import Build
 from halfshaft.geometry.pose import skew
-from halfshaft.measure.adjust import Adjustment
+from halfshaft.measure.adjust import Adjustment, row_variances
 from halfshaft.measure.candidates import Candidates, candidates_of, face_middles_mm
 from halfshaft.measure.datum import datum_of, reach_of
 from halfshaft.measure.hidden import HiddenSlips
@@ -235,19 +235,6 @@ def _open_moves(network: Network, adjustment: Adjustment) -> Array:
     return datum_of(network, adjustment.state, weighted, reach_of(network, used), {}).moves
 
 
-def _row_products(slopes: csr_matrix, covariance: Array) -> Array:
-    """Diagonal (k,) of J C J' from the few entries of each row."""
-    out = np.zeros(slopes.shape[0])
-    counts = np.diff(slopes.indptr)
-    for width in np.unique(counts[counts > 0]):
-        rows = np.flatnonzero(counts == width)
-        at = slopes.indptr[rows][:, None] + np.arange(width)
-        columns, values = slopes.indices[at], slopes.data[at]
-        block = covariance[columns[:, :, None], columns[:, None, :]]
-        out[rows] = np.einsum("ki,kij,kj->k", values, block, values)
-    return out
-
-
 def _pick(
     build: Build,
     network: Network,
@@ -274,7 +261,7 @@ def _pick(
     lean_variance = network.sigmas[unchecked] ** 2
     shared = np.asarray(slopes @ (covariance @ among.T)).T  # (q, k)
     leaning = np.asarray(slopes @ np.asarray(lean @ covariance).T).T  # (u, k)
-    variance = tried.sigmas**2 + _row_products(slopes, covariance)
+    variance = tried.sigmas**2 + row_variances(slopes, covariance)
     trace = float(np.sum((among @ covariance) * among))
     # what a hidden slip moves: a reading that the estimate now hears takes part of it off again
     slips = _weighed(hidden, among)

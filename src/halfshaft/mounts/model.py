@@ -141,5 +141,10 @@ class Mounts:
         raise KeyError(f"no mount '{name}'; there are: {', '.join(m.name for m in self.mounts)}")
 
     @property
+    def seats(self) -> tuple[tuple[str, Seat], ...]:
+        """Every bolted joint, with the name of its mount."""
+        return tuple((mount.name, joint.seat) for mount in self.mounts for joint in mount.joints)
+
+    @property
     def by_name(self) -> Mapping[str, Mount]:
         return {mount.name: mount for mount in self.mounts}
