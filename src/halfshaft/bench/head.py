@@ -20,10 +20,12 @@ def worked(desk: Desk) -> Study | None:
     return desk.study
 
 
-def unsaid(title: str, words: str) -> None:
-    """What the build does not say yet, and what to write."""
+def unsaid(title: str, words: str, table: str) -> None:
+    """What the build does not say yet, what to write, and the way to where rows of that table can be written."""
     with look.panel(title):
         ui.label(words).classes("hs-text")
+        with look.row():
+            look.link(f"Write [{table}]", f"/start?write={table}")
 
 
 @dataclass(frozen=True, slots=True)

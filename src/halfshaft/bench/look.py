@@ -309,8 +309,10 @@ def _faults(desk: Desk) -> None:
         for problem in desk.problems[:20]:
             where = f"{problem.file} line {problem.line}" if problem.line else problem.file
             ui.label(f"{where}: {problem.found}. {problem.write}").classes("hs-text")
-        if desk.study:
-            ui.label("What is shown below is from before.").classes("hs-faint")
+        with row():
+            link("Mend it in the text", "/start?write=here")
+            if desk.study:
+                ui.label("What is shown below is from before.").classes("hs-faint")
 
     region = Region(box, lambda: (desk.problems, desk.study is None), draw)
     region.show()

@@ -181,6 +181,7 @@ class MountsPage:
                 "Nothing says yet how the unit is held",
                 "Write [mounts] in build.toml: the torque, and each mount with its rubber and its bracket. "
                 "docs/mounts.md shows each.",
+                "mounts",
             )
             return
         ASKED.draw(

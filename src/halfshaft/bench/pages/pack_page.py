@@ -180,11 +180,13 @@ class PackPage:
                 "Nothing says yet what pack it has",
                 "Write [pack] in build.toml: its module, how many in series and in parallel, the inverter's and "
                 "charger's volts, and the bays where modules may go. docs/pack.md shows each.",
+                "pack",
             )
         elif not told.bay:
             unsaid(
                 "No bay is told",
                 "Write [pack.bay.NAME] with two opposite corners, or the floor's corners and a height.",
+                "pack",
             )
         else:
             ASKED.draw(self.desk.lay_out, self.laid is not None, self.desk.standing.layouts_behind)

@@ -136,6 +136,7 @@ class PlacePage:
                 "Nothing says yet what the unit has to sit among",
                 "Write [fitup] in build.toml: the members of the frame along measured points, the pieces of the "
                 "unit, its output flanges and where the wheels go. docs/fitup.md shows each.",
+                "fitup",
             )
             return
         for check in self.hand.checks:

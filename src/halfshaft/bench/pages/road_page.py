@@ -115,6 +115,7 @@ class RoadPage:
                 "Nothing says yet what car it is",
                 "Write [car] in build.toml: its mass, its drag, its motor and gear; [road] for what is driven and "
                 "where it is charged. docs/road.md shows each.",
+                "car",
             )
         elif self.road is None:
             ui.label("The road is being worked.").classes("hs-title")

@@ -8,13 +8,17 @@ from typing import Any
 from nicegui import ui
 
 from halfshaft.bench import look, setup_forms
+from halfshaft.bench.build_text import FILE, BuildText
 from halfshaft.bench.desk import Desk
-from halfshaft.bench.page import Page
+from halfshaft.bench.fold_out import fold_out
+from halfshaft.bench.page import Page, asked_of_page
 from halfshaft.bench.typed import names_of
 from halfshaft.build import Beginning, BuildProblems, begin_build, new_build
 from halfshaft.build.catalogue import default, instrument, materials
 from halfshaft.build.problems import Problem
 from halfshaft.build.schema import Cutter
+from halfshaft.build.units import format_length
+from halfshaft.build.value import UnitSystem
 from halfshaft.study import Study
 
 
@@ -23,6 +27,11 @@ def _draw(desk: Desk) -> None:
         _begin(desk)
         return
     setup_forms.draw(desk)
+    write = asked_of_page().get("write", "")
+    if write:
+        BuildText(desk, write)
+    else:
+        fold_out(f"{FILE} as it is written", lambda: BuildText(desk))
 
 
 def _begin(desk: Desk) -> None:
@@ -61,13 +70,8 @@ def _fields() -> Callable[[], Beginning]:
         with ui.element("div").classes("hs-fields"):
             cutter = _choose("what cuts the sheet", {c.value: c.value for c in Cutter}, "plasma")
             paper = _choose("paper for templates", {"A4": "A4", "Letter": "Letter"}, "A4")
-            shop = {key: _input(words, assumed=_assumed(f"shop.{key}")) for key, words in setup_forms.SHOP.items()}
-            tools = {
-                tool: _input(
-                    f"{words}: one reading is true to ±", assumed=f"{instrument(tool).spread:g} {instrument(tool).unit}"
-                )
-                for tool, words in setup_forms.TOOLS.items()
-            }
+            shop = {key: _input(words) for key, words in setup_forms.SHOP.items()}
+            tools = {tool: _input(f"{words}: one reading is true to ±") for tool, words in setup_forms.TOOLS.items()}
     with look.panel("The first sheet"), ui.element("div").classes("hs-fields"):
         sheet = _input("a name for it", "plate")
         thickness = _input("thickness, or gauge", "3/16 in")
@@ -78,6 +82,17 @@ def _fields() -> Callable[[], Beginning]:
         ).classes("hs-faint hs-text")
         car = _input("points of the car")
         unit = _input("points of the drive unit")
+
+    def assume() -> None:
+        """What an empty field means, in the units that are chosen."""
+        for key, field in shop.items():
+            field.props["placeholder"] = _assumed(f"shop.{key}", units.value)
+        for tool, field in tools.items():
+            row = instrument(tool)
+            field.props["placeholder"] = _amount(row.spread, row.unit, units.value)
+
+    assume()
+    units.on_value_change(assume)
 
     def told() -> Beginning:
         given = {key: field.value or "" for key, field in shop.items()}
@@ -93,13 +108,17 @@ def _fields() -> Callable[[], Beginning]:
     return told
 
 
-def _assumed(row: str) -> str:
+def _assumed(row: str, units: UnitSystem) -> str:
     told = default(row)
-    return f"{told.value:g} {told.unit}" if isinstance(told.value, (int, float)) else str(told.value)
+    return _amount(told.value, told.unit, units) if isinstance(told.value, (int, float)) else str(told.value)
 
 
-def _input(words: str, value: str = "", assumed: str = "") -> ui.input:
-    return ui.input(words, value=value, placeholder=assumed).props("outlined" + (" stack-label" if assumed else ""))
+def _amount(value: float, unit: str, units: UnitSystem) -> str:
+    return format_length(value, units) if unit == "mm" and units == "inch" else f"{value:g} {unit}"
+
+
+def _input(words: str, value: str = "") -> ui.input:
+    return ui.input(words, value=value).props("outlined" + ("" if value else " stack-label"))
 
 
 def _choose(words: str, options: dict[str, str], value: str) -> ui.select:

@@ -178,6 +178,7 @@ class WeightsPage:
                 "Nothing says yet what the car weighs",
                 "Write [weights] in build.toml: the tracks, the car on scales before, and what comes out and goes "
                 "in. docs/weights.md shows each.",
+                "weights",
             )
         elif self.now is None:
             ui.label("The weights are being worked.").classes("hs-title")

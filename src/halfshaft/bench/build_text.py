@@ -1,0 +1,142 @@
+"""build.toml as it is written: for what no form asks for, and to mend a build that does not read. One step to undo."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+
+from nicegui import ui
+
+from halfshaft.bench import look
+from halfshaft.bench.desk import Desk
+from halfshaft.build import BuildProblems, Problem
+from halfshaft.build.examples import example
+from halfshaft.build.text import LARGEST_BYTES
+from halfshaft.build.whole import write_whole
+
+FILE = "build.toml"
+# table -> what its rows are for, in the order of the work
+TABLES = {
+    "obstacle": "what is in the way",
+    "fitup": "place",
+    "mounts": "mounts",
+    "pack": "pack",
+    "weights": "weights",
+    "car": "car",
+    "road": "road",
+    "choose": "choices",
+    "stock": "stock",
+    "offcut": "offcuts",
+    "cutter": "cutting table",
+    "book": "book",
+    "buy": "things to buy",
+}
+
+
+def write_text(folder: Path, began: str, text: str) -> None:
+    """Put a text in the place of the one it was begun from. Raises BuildProblems where that is no longer there."""
+    path = folder / FILE
+    now = path.read_bytes() if path.exists() else b""
+    data = text.encode("utf-8")
+    problems = []
+    if now != began.encode("utf-8"):
+        found = "it has been changed since you began to write"
+        problems.append(Problem(FILE, 0, found, "Copy your rows, read the text anew and put them in"))
+    if len(data) > LARGEST_BYTES:
+        problems.append(Problem(FILE, 0, f"it is larger than {LARGEST_BYTES // 1000} kB", "Write less of it"))
+    if problems:
+        raise BuildProblems(problems)
+    write_whole(path, data)
+
+
+def _shown(text: str) -> str:
+    """A text as a browser holds it, whose lines end in one letter."""
+    return text.replace("\r\n", "\n")
+
+
+class BuildText:
+    """The text in one browser; `table` names rows to begin with, put in at once where there are none."""
+
+    def __init__(self, desk: Desk, table: str = "") -> None:
+        self._desk = desk
+        self._began = self._now()
+        self._saving = False
+        with look.panel(f"{FILE} as it is written") as self.box:
+            ui.label(
+                "Every key can be written here, comments stay. It is tried before it is saved; what does not read is "
+                "told by its line. docs/build.md lists all keys."
+            ).classes("hs-faint hs-text")
+            self._area = ui.textarea(value=_shown(self._began)).props('outlined debounce=400 spellcheck="false"')
+            self._area.props["aria-label"] = f"text of {FILE}"
+            self._area.classes("hs-build-text")
+            self._told = look.column().props('role="status"')
+            with look.row():
+                look.button("Save the text", self._save, "main")
+                look.button("Read it anew", self._anew)
+            ui.label("Rows to begin with, put at the end:").classes("hs-faint")
+            with look.row():
+                for key, words in TABLES.items():
+                    look.button(f"[{key}]", partial(self._add, key), say=f"add rows for {words}")
+        if table in TABLES and f"\n[{table}" not in self._began:
+            self._add(table)
+        look.follow(desk, self._changed)
+
+    def _now(self) -> str:
+        try:
+            return (self._desk.folder / FILE).read_bytes().decode("utf-8")
+        except (OSError, UnicodeDecodeError):
+            return ""
+
+    def _add(self, table: str) -> None:
+        text = str(self._area.value or "").rstrip("\n")
+        self._area.set_value(f"{text}\n\n{example(table)}")
+        self._tell((), f"Rows for {TABLES[table]} are at the end, not saved yet: put your own in their place.")
+        ui.run_javascript(
+            "setTimeout(() => { const area = document.querySelector('.hs-build-text textarea');"
+            "const at = area.value.lastIndexOf('\\n# ', area.value.length - 2);"
+            "area.focus(); area.setSelectionRange(at + 1, at + 1);"
+            "area.scrollIntoView({ block: 'end' }); }, 100)"
+        )
+
+    def _save(self) -> None:
+        text = str(self._area.value or "")
+        if not text.endswith("\n"):
+            text += "\n"
+        began, written = self._began, text.replace("\n", "\r\n") if "\r\n" in self._began else text
+        self._saving = True
+        saved = self._desk.change(f"{FILE} written", lambda folder: write_text(folder, began, written))
+        self._saving = False
+        if saved:
+            self._began = written
+            self._area.set_value(text)
+            self._tell((), "Saved.")
+        else:
+            self._tell(self._desk.refused, "Not saved: what you wrote stays here until it reads.")
+
+    def _anew(self) -> None:
+        self._began = self._now()
+        self._area.set_value(_shown(self._began))
+        self._tell((), "")
+
+    def _changed(self) -> None:
+        """Somebody else's text is taken in where nothing has been written here, else told."""
+        now = self._now()
+        if now == self._began or self._saving:
+            return
+        if self._area.value == _shown(self._began):
+            self._began = now
+            self._area.set_value(_shown(now))
+        elif not self._desk.refused:
+            self._tell((), f"{FILE} has changed meanwhile: copy your rows, then read it anew.")
+
+    def _tell(self, problems: Sequence[Problem], words: str) -> None:
+        self._told.clear()
+        with self._told:
+            if problems:
+                look.mark("bad", words)
+            elif words:
+                ui.label(words).classes("hs-text")
+            for problem in problems[:20]:
+                where = f"line {problem.line}: " if problem.line else ""
+                ui.label(f"{where}{problem.found}. {problem.write}").classes("hs-text")
