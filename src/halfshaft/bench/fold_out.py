@@ -9,7 +9,7 @@ from nicegui import ui
 from halfshaft.bench import look
 
 
-def fold_out(title: str, draw: Callable[[], None]) -> None:
+def fold_out(title: str, draw: Callable[[], object]) -> None:
     """Shut at first: what is in it costs nothing until then."""
     with ui.expansion(title).classes("hs-fold-out") as opened, look.column() as inside:
         pass
