@@ -194,7 +194,9 @@ def test_readings_are_no_more_than_the_builder_wants(corner: Study) -> None:
     told = corner.build.model_copy(update={"kit": KitInput(readings=2)})
     few = controls_of(told, corner.measured, corner.brackets)
     assert len([row for row in few.rows if row.kind == "tape"]) == 2
-    assert [check.ok for check in few.checks] == [few.foreseen >= 0.9]
+    (check,) = few.checks
+    assert check.ok == (few.foreseen >= 0.9)
+    assert "Let [kit] readings be more than 2" in check.do
     # what the builder wrote is no more assumed
     assert {row.where for row in few.assumed} == {
         f"kit.{key}" for key in ("other_car", "local", "together", "foreseen")

@@ -20,7 +20,6 @@ from halfshaft.fold.model import Panel
 from halfshaft.geometry import Pose, mesh
 from halfshaft.geometry.mesh import MeshSolid
 from halfshaft.study import Study
-from halfshaft.sure import ONE_WAY
 from halfshaft.tables import Table
 
 Array = NDArray[np.float64]
@@ -449,8 +448,10 @@ def places_table(study: Study, letters: dict[str, str]) -> Table:
         point = study.measured.points.get(name)
         if point is None:
             return
-        spread = ONE_WAY * np.sqrt(np.diag(point.covariance_mm2))
-        cells = [f"{format_length(float(v), units)} ± {s:.1f}" for v, s in zip(point.xyz_mm, spread, strict=True)]
+        cells = [
+            f"{format_length(float(v), units)} ± {s:.1f}"
+            for v, s in zip(point.xyz_mm, point.give_or_take_mm, strict=True)
+        ]
         rows.append((what, name.rpartition(".")[2], bolt, *cells))
 
     for name, bracket in study.brackets.items():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from halfshaft.book.model import Tick, Ticks
+from halfshaft.build.catalogue import default
 from halfshaft.build.units import format_angle, format_length, format_torque
 from halfshaft.checks import Severity
 from halfshaft.cut.folded_drawing import fold_numbers
@@ -113,7 +114,7 @@ def _packing(study: Study) -> list[Tick]:
         Tick("All hot work on the car is done; boxes are in, their fixings as the pack's table asks."),
         Tick(
             f"Each of the {pack.modules} modules measured before it goes in.",
-            "volts of each, within 0.05 V of its like",
+            f"volts of each, within {default('book.module_volts').value:g} V of its like",
         ),
         Tick("Modules in, in the order of the string; the string parted in the middle until last."),
         _hold("whoever is licensed for it has measured isolation, fuses, pre-charge and the service plug"),

@@ -9,7 +9,7 @@ import numpy as np
 from halfshaft.build.units import format_length
 from halfshaft.control.model import Controls, HoleElsewhere, Judgement, State, Verdict
 from halfshaft.control.other_car import among, tape_row
-from halfshaft.sure import ONE_WAY, worst_spread
+from halfshaft.sure import worst_spread
 
 
 def judge(controls: Controls, read: Mapping[int, float], units: str) -> Verdict:
@@ -74,7 +74,7 @@ def _words(controls: Controls, rows: Sequence[Judgement], holes: Sequence[HoleEl
         own = [hole for hole in bad if hole.bracket == bracket]
         listed = ", ".join(
             f"{hole.point.rpartition('.')[2]} by {format_length(hole.by_mm, units)} ± "
-            f"{format_length(ONE_WAY * hole.spread_mm, units)}"
+            f"{format_length(hole.give_or_take_mm, units)}"
             for hole in own
         )
         out.append(

@@ -56,7 +56,7 @@ def controls_of(build: Build, measured: Measured, brackets: Mapping[str, Bracket
     owners = tuple(bracket for _, bracket in seats.values())
     rows = [_tape(n, names, owners, xyz, room, pair, spreads[pair]) for n, pair in enumerate(picked, 1)]
     rows += bevels(build, measured, brackets.values(), len(rows))
-    checks = (_foreseen(foreseen, kit.foreseen, kit.readings),)
+    checks = (_foreseen(foreseen, kit.foreseen, len(picked), kit.readings),)
     assumed = tuple(left_out(kit, "kit"))
     return Controls(tuple(rows), foreseen, names, xyz, covariance, room, owners, checks, assumed)
 
@@ -90,12 +90,13 @@ def _none(wanted: bool) -> Controls:
     return Controls((), 0.0, (), nothing, np.zeros((0, 0)), np.zeros(0), (), (check,) if wanted else ())
 
 
-def _foreseen(share: float, wanted: float, most: int) -> Check:
+def _foreseen(share: float, wanted: float, asked: int, most: int) -> Check:
+    more = "All tapes between holes of brackets that tell something are asked for"
+    if asked >= most:
+        more = f"Let [kit] readings be more than {most}"
     return Check(
         "control", "kit", "What control readings foresee of another car", default("kit.foreseen").source,
-        Severity.NOTE,
-        f"No {most} tapes between holes of brackets tell more: offer each bracket of the kit up before it is welded, "
-        "or let [kit] readings be more.",
+        Severity.NOTE, f"{more}; offer each bracket of the kit up before it is welded.",
         100.0 * share, 100.0 * wanted, "%",
     )  # fmt: skip
 

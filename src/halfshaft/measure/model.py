@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from halfshaft.checks import Assumed, Check
 from halfshaft.geometry import Plane, Pose
-from halfshaft.sure import THREE_WAYS
+from halfshaft.sure import ONE_WAY, THREE_WAYS
 
 Array = NDArray[np.float64]
 
@@ -24,6 +24,11 @@ class PointEstimate:
     xyz_mm: Array  # (3,)
     covariance_mm2: Array  # (3, 3)
     tied: bool = True
+
+    @property
+    def give_or_take_mm(self) -> Array:
+        """± (3,) along each axis by itself, for 95 in 100."""
+        return ONE_WAY * np.sqrt(np.diag(self.covariance_mm2))
 
     @property
     def ellipsoid_mm(self) -> tuple[Array, Array]:
