@@ -35,7 +35,7 @@ def test_a_text_that_was_changed_meanwhile_is_not_written_over(small_folder: Pat
     began = path.read_text()
     path.write_text(began + "# from an editor\n")
     with pytest.raises(BuildProblems, match="changed since you began"):
-        write_text(small_folder, began, began + "# from the bench\n")
+        write_text(small_folder, "build.toml", began, began + "# from the bench\n")
     assert path.read_text() == began + "# from an editor\n"
 
 
@@ -43,6 +43,9 @@ def test_the_build_is_written_and_mended_as_text(page: Tab, small_folder: Path, 
     path = small_folder / "build.toml"
     right = path.read_bytes().replace(b"\n", b"\r\n")  # as some editors write it
     path.write_bytes(right.replace(b'cutter = "plasma"', b'cutter = "scissors"'))
+    readings = small_folder / "readings.csv"
+    read = readings.read_bytes()
+    readings.write_bytes(read + b"tape, A ZZ, 412\n")
     page.goto(open_bench(small_folder).address)
     expect(page.get_by_text("cannot be worked as it stands")).to_be_visible()
     page.get_by_role("link", name="Mend it in the text").click()
@@ -50,13 +53,19 @@ def test_the_build_is_written_and_mended_as_text(page: Tab, small_folder: Path, 
     area.fill(area.input_value().replace("scissors", "plasma"))
     page.get_by_role("button", name="Save the text").click()
     expect(page.get_by_text("Saved.")).to_be_visible()
+    page.get_by_role("radio", name="readings.csv").click()
+    rows = page.get_by_label("text of readings.csv")
+    rows.fill(rows.input_value().replace("tape, A ZZ, 412\n", ""))
+    page.get_by_role("button", name="Save the text").click()
     expect(page.get_by_text("cannot be worked as it stands")).to_be_hidden()
+    assert readings.read_bytes() == read
     settled(page)
     assert path.read_bytes() == right
 
     page.locator("a.hs-tab", has_text="Mounts").click()
     page.get_by_role("link", name="Write [mounts]").click()
     expect(area).to_have_value(re.compile(re.escape(example("mounts")) + "$"))
+    expect(area).to_be_focused()  # then the page rests
     area.fill(area.input_value().replace("95 kg", "many"))
     page.get_by_role("button", name="Save the text").click()
     expect(page.get_by_text("Not saved")).to_be_visible()

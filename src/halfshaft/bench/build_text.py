@@ -1,4 +1,4 @@
-"""build.toml as it is written: for what no form asks for, and to mend a build that does not read. One step to undo."""
+"""The build's files as they are written: for what no form asks for, to mend what does not read. One step to undo."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from nicegui import ui
 
 from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
+from halfshaft.bench.texts import read_texts
 from halfshaft.build import BuildProblems, Problem
 from halfshaft.build.examples import example
 from halfshaft.build.text import LARGEST_BYTES
@@ -34,17 +35,17 @@ TABLES = {
 }
 
 
-def write_text(folder: Path, began: str, text: str) -> None:
+def write_text(folder: Path, file: str, began: str, text: str) -> None:
     """Put a text in the place of the one it was begun from. Raises BuildProblems where that is no longer there."""
-    path = folder / FILE
+    path = folder / file
     now = path.read_bytes() if path.exists() else b""
     data = text.encode("utf-8")
     problems = []
     if now != began.encode("utf-8"):
         found = "it has been changed since you began to write"
-        problems.append(Problem(FILE, 0, found, "Copy your rows, read the text anew and put them in"))
+        problems.append(Problem(file, 0, found, "Copy your rows, read the text anew and put them in"))
     if len(data) > LARGEST_BYTES:
-        problems.append(Problem(FILE, 0, f"it is larger than {LARGEST_BYTES // 1000} kB", "Write less of it"))
+        problems.append(Problem(file, 0, f"it is larger than {LARGEST_BYTES // 1000} kB", "Write less of it"))
     if problems:
         raise BuildProblems(problems)
     write_whole(path, data)
@@ -56,35 +57,67 @@ def _shown(text: str) -> str:
 
 
 class BuildText:
-    """The text in one browser; `table` names rows to begin with, put in at once where there are none."""
+    """The text in one browser; `table` names rows to begin with, put in at once where there are none.
+
+    The file that does not read is opened first.
+    """
 
     def __init__(self, desk: Desk, table: str = "") -> None:
         self._desk = desk
+        files = list(read_texts(desk.folder)) or [FILE]
+        faulty = [problem.file for problem in desk.problems if problem.file in files]
+        self._file = (faulty or [FILE])[0]
+        self._others: dict[str, tuple[str, str]] = {}  # file -> what it was begun from, and what is written of it
         self._began = self._now()
         self._saving = False
-        with look.panel(f"{FILE} as it is written") as self.box:
+        self._buttons: dict[str, ui.button] = {}
+        with look.panel("The build as it is written"):
             ui.label(
                 "Every key can be written here, comments stay. It is tried before it is saved; what does not read is "
                 "told by its line. docs/build.md lists all keys."
             ).classes("hs-faint hs-text")
+            if len(files) > 1:
+                with look.row().props('role="radiogroup" aria-label="file"'):
+                    for file in files:
+                        button = look.button(file, partial(self._turn_to, file)).props('role="radio"')
+                        self._buttons[file] = button
             self._area = ui.textarea(value=_shown(self._began)).props('outlined debounce=400 spellcheck="false"')
-            self._area.props["aria-label"] = f"text of {FILE}"
             self._area.classes("hs-build-text")
             self._told = look.column().props('role="status"')
             with look.row():
                 look.button("Save the text", self._save, "main")
                 look.button("Read it anew", self._anew)
-            ui.label("Rows to begin with, put at the end:").classes("hs-faint")
-            with look.row():
-                for key, words in TABLES.items():
-                    look.button(f"[{key}]", partial(self._add, key), say=f"add rows for {words}")
+            with look.column() as self._rows:
+                ui.label("Rows to begin with, put at the end:").classes("hs-faint")
+                with look.row():
+                    for key, words in TABLES.items():
+                        look.button(f"[{key}]", partial(self._add, key), say=f"add rows for {words}")
+        self._name()
         if table in TABLES and f"\n[{table}" not in self._began:
             self._add(table)
         look.follow(desk, self._changed)
 
+    def _name(self) -> None:
+        self._area.props["aria-label"] = f"text of {self._file}"
+        self._rows.set_visibility(self._file == FILE)
+        for file, button in self._buttons.items():
+            look.press(button, file == self._file, "aria-checked")
+
+    def _turn_to(self, file: str) -> None:
+        """Another file; what has been written of this one is kept meanwhile."""
+        self._others[self._file] = (self._began, str(self._area.value or ""))
+        self._file = file
+        self._began, text = self._others.get(file, ("", ""))
+        if text == _shown(self._began):
+            self._began = self._now()
+            text = _shown(self._began)
+        self._area.set_value(text)
+        self._name()
+        self._tell((), "")
+
     def _now(self) -> str:
         try:
-            return (self._desk.folder / FILE).read_bytes().decode("utf-8")
+            return (self._desk.folder / self._file).read_bytes().decode("utf-8")
         except (OSError, UnicodeDecodeError):
             return ""
 
@@ -105,7 +138,8 @@ class BuildText:
             text += "\n"
         began, written = self._began, text.replace("\n", "\r\n") if "\r\n" in self._began else text
         self._saving = True
-        saved = self._desk.change(f"{FILE} written", lambda folder: write_text(folder, began, written))
+        file = self._file
+        saved = self._desk.change(f"{file} written", lambda folder: write_text(folder, file, began, written))
         self._saving = False
         if saved:
             self._began = written
@@ -128,7 +162,7 @@ class BuildText:
             self._began = now
             self._area.set_value(_shown(now))
         elif not self._desk.refused:
-            self._tell((), f"{FILE} has changed meanwhile: copy your rows, then read it anew.")
+            self._tell((), f"{self._file} has changed meanwhile: copy your rows, then read it anew.")
 
     def _tell(self, problems: Sequence[Problem], words: str) -> None:
         self._told.clear()

@@ -10,10 +10,15 @@ from nicegui import ui
 from halfshaft.bench.desk import Desk
 from halfshaft.study import Study
 
+NONE_YET = "none yet"
+
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """`symbol` is an SVG path on a 24 x 24 grid, drawn as a line; `told` says in a few words how far it has come.
+    """`symbol` is an SVG path on a 24 x 24 grid, drawn as a line.
+
+    `told` says in a few words how far it has come: empty or NONE_YET where the build says nothing of it, begun with
+    'not ' where it is not worked.
 
     A check leads to `path`?about=... with the check's own words, for the page to go to the thing they name.
     `draw` is called inside the frame, once for each browser that opens the page; what must change with the build

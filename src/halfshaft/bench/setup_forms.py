@@ -49,7 +49,8 @@ def draw(desk: Desk) -> None:
         box.clear()
         with box:
             if build is None:
-                ui.label("The folder is being read.").classes("hs-faint")
+                if not desk.problems:
+                    ui.label("The folder is being read.").classes("hs-faint")
                 return
             ui.label(str(desk.folder)).classes("hs-key hs-text")
             with ui.element("div").classes("hs-pair"):

@@ -24,7 +24,7 @@ from halfshaft.bench.bracket_picking import Picking
 from halfshaft.bench.bracket_scene import BracketScene
 from halfshaft.bench.bracket_words import state_of
 from halfshaft.bench.desk import Desk
-from halfshaft.bench.page import Page, asked_of_page
+from halfshaft.bench.page import NONE_YET, Page, asked_of_page
 from halfshaft.bench.region import Region, apart
 from halfshaft.build.units import format_length
 from halfshaft.fold.scenery import near_face
@@ -297,7 +297,7 @@ def _draw(desk: Desk) -> None:
 def _told(study: Study) -> str:
     words = [state_of(study.brackets.get(name)).word for name in study.build.bracket]
     if not words:
-        return "none yet"
+        return NONE_YET
     refused = words.count("refused")
     return f"{len(words)}, {refused} refused" if refused else f"{len(words)}"
 

@@ -12,7 +12,7 @@ from nicegui import ui
 
 from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
-from halfshaft.bench.page import Page
+from halfshaft.bench.page import NONE_YET, Page
 from halfshaft.bench.region import Region
 from halfshaft.build import save_values
 from halfshaft.build.value import UnitSystem
@@ -86,18 +86,24 @@ def _stations(study: Study) -> None:
                     ui.label(page.title).classes("hs-title")
                     told = page.told(study)
                     ui.label(told).classes("hs-faint")
-                    _counts(own, told.startswith("not "))
+                    _counts(own, _unworked(told))
 
 
-def _counts(failed: Sequence[Check], to_work: bool) -> None:
-    """`to_work`: nothing fails because nothing is worked yet, which is no comfort."""
+def _unworked(told: str) -> str:
+    """Why nothing can fail yet, which is no comfort; empty where it has been worked. `told` is as a Page tells."""
+    if told.startswith("not "):
+        return "to be worked"
+    return "" if told and told != NONE_YET else "not begun"
+
+
+def _counts(failed: Sequence[Check], unworked: str) -> None:
     with look.row().style("gap: 4px 14px"):
         for mood in ("bad", "care", "note"):
             count = sum(look.mood_of(check) == mood for check in failed)
             if count:
                 look.mark(mood, f"{count} {look.MOOD_WORD[mood]}{'s' if count > 1 else ''}")
-        if not failed and to_work:
-            look.mark("note", "to be worked")
+        if not failed and unworked:
+            look.mark("note", unworked)
         elif not failed:
             look.mark("good", "nothing to settle")
 

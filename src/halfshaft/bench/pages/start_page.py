@@ -8,7 +8,7 @@ from typing import Any
 from nicegui import ui
 
 from halfshaft.bench import look, setup_forms
-from halfshaft.bench.build_text import FILE, BuildText
+from halfshaft.bench.build_text import BuildText
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.fold_out import fold_out
 from halfshaft.bench.page import Page, asked_of_page
@@ -31,7 +31,7 @@ def _draw(desk: Desk) -> None:
     if write:
         BuildText(desk, write)
     else:
-        fold_out(f"{FILE} as it is written", lambda: BuildText(desk))
+        fold_out("The build as it is written", lambda: BuildText(desk))
 
 
 def _begin(desk: Desk) -> None:
