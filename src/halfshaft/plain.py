@@ -14,6 +14,7 @@ from halfshaft.measure.model import Measured
 from halfshaft.measure.next_best import NextReading
 
 if TYPE_CHECKING:
+    from halfshaft.fitup.entry import Entry
     from halfshaft.fitup.model import Placed
     from halfshaft.fitup.sections import SectionNumbers
     from halfshaft.fitup.station import FitUp
@@ -169,6 +170,18 @@ def fit_up(one: FitUp) -> dict[str, Any]:
         "tried": [place(at) for at in one.placing.tried],
         "taken": place(one.chosen) if one.taken and one.chosen else None,
         "blocked_by": list(one.placing.blocked_by),
+        **_windows_and_way(one),
+        **judged(one),
+    }
+
+
+def entry(one: Entry) -> dict[str, Any]:
+    """Windows and way in of the place that is taken, or the first that was found."""
+    return {"place": one.place, "taken": one.taken, **_windows_and_way(one), **judged(one)}
+
+
+def _windows_and_way(one: FitUp | Entry) -> dict[str, Any]:
+    return {
         "windows": [
             {
                 "member": w.member,
@@ -186,7 +199,6 @@ def fit_up(one: FitUp) -> dict[str, Any]:
         if one.way
         else [],
         "way_blocked_by": list(one.way.blocked_by) if one.way else [],
-        **judged(one),
     }
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from halfshaft import (
     plain,
+    plain_buy,
     plain_control,
     plain_mounts,
     plain_pack,
@@ -35,6 +36,8 @@ def everything(study: Study) -> dict[str, Any]:
         "road": plain_road.road(study.road) if study.road is not None else None,
         "sheets": plain_sheets.sheets(study.sheets) if study.sheets is not None else None,
         "paths": plain_paths.paths(study.paths) if study.paths is not None else None,
+        "entry": plain.entry(study.entry) if study.entry is not None else None,
+        "needs": plain_buy.needs(study.needs) if study.needs is not None else None,
         "controls": plain_control.controls(study.controls) if study.controls is not None else None,
         "as_built": plain_control.built(study.built) if study.built is not None else None,
         **plain.judged(study),

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 from halfshaft.build import Build, load
 from halfshaft.checks import Assumed, Check, Findings, Judged, worst_first
 from halfshaft.cut import CutFiles, cut_files
-from halfshaft.digest import digest
 from halfshaft.fold import Bracket, in_units, judged, shaped
 from halfshaft.measure import Measured
 from halfshaft.measure.hidden import hidden_slips
@@ -21,7 +20,8 @@ from halfshaft.measure.station import Surveyed, measured_of, survey
 from halfshaft.memory import Memory
 from halfshaft.progress import Progress, within
 from halfshaft.stages.control import with_control
-from halfshaft.stages.frame import MOUNTS, fit_up_files, known_entry, mounts_of_build, with_fit_up
+from halfshaft.stages.fit_up_kept import fit_up_files, known_entry
+from halfshaft.stages.frame import MOUNTS, mounts_of_build, with_fit_up
 from halfshaft.stages.handed import Known, for_bracket, mesh_prints, nothing_known, only, tied
 from halfshaft.stages.power import hangs_on_points, pack_of, road_of, weights_of, with_boxes
 from halfshaft.stages.sheets import with_needs, with_sheet_files, with_sheets
@@ -239,14 +239,14 @@ def _worked(
     so_far = replace(so_far, road=road_of(build, folder, packed, weighed, step, progress))
     so_far = with_control(so_far, step)
     so_far = with_needs(so_far)
-    so_far = replace(so_far, entry=known_entry(wish, as_read, folder, meshes, kept))
+    so_far = replace(so_far, entry=known_entry((wish, as_read, meshes), folder, kept))
 
     start = perf_counter()
     out = folder / "out"
     files = cut_files(build, measured, tuple(brackets.values()), out, within(progress, 0.7, 1.0, "cut"))
     seconds["cut"] = perf_counter() - start
     if build.fitup is not None:
-        files = replace(files, checks=(*files.checks, *fit_up_files(out, digest(wish, as_read, meshes))))
+        files = replace(files, checks=(*files.checks, *fit_up_files(out, (wish, as_read, meshes))))
     # after the others: where those cannot be written, nothing is
     return replace(with_sheet_files(so_far, seconds), files=files, seconds=seconds)
 

@@ -22,6 +22,8 @@ from halfshaft.fitup.entry import Entry, entry_again, kept
 from halfshaft.fitup.station import FitUp, fit_up, windows_of
 from halfshaft.geometry.mesh import moved, overlap
 from halfshaft.measure import measure
+from halfshaft.stages.fit_up_kept import WORKED, known_entry
+from halfshaft.stages.handed import nothing_known, only
 from halfshaft.study import Study, work
 from tests.fitup.test_scene import write_folder
 
@@ -129,6 +131,11 @@ def test_the_command_tells_places_and_steps(tmp_path: Path) -> None:
     assert study.entry is not None
     assert study.entry.way is not None
     assert [step.words for step in study.entry.way.steps] == [step["words"] for step in out["way_in"]]
+    # what a hand has spoiled of it is not taken up, and nothing breaks
+    worked = folder / "out" / "fitup" / WORKED
+    worked.write_text(json.dumps({"of": json.loads(worked.read_text())["of"], "cut": ["no_such_rail"], "way": 3}))
+    wish = only(study.build, "shop", "body", "obstacle", "bracket", "fitup")
+    assert known_entry((wish, study.measured, ()), folder, nothing_known) is None
     text = (folder / "build.toml").read_text()
     (folder / "build.toml").write_text(text.replace("ground = 140", "ground = 160"))
     study = work(folder)
