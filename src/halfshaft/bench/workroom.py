@@ -295,8 +295,9 @@ def _work_ahead(
         if asked.given_up(number) and not asked.wanted(folder, build):
             raise Stopped
 
-    def known(_: Build | Study) -> None:
-        if asked.given_up(number):
+    def known(so_far: Build | Study) -> None:
+        shaped = isinstance(so_far, Study) and bool(so_far.shapes)
+        if asked.given_up(number) and (shaped or not asked.wanted(folder, build)):
             raise Stopped
 
     with suppress(Exception):  # it comes again, and is told, once it is asked for
