@@ -21,7 +21,7 @@ FLOORS = (
     ("road",),
     ("cut",),
     ("control", "buy"),
-    ("digest", "memory"),
+    ("digest", "memory", "crew"),
     ("choose",),
     ("stages",),
     ("study",),

@@ -7,24 +7,28 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from time import perf_counter
-from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal
 
 from halfshaft.build import Build, load
 from halfshaft.checks import Assumed, Check, Findings, Judged, worst_first
+from halfshaft.crew import ALONE, Crew
 from halfshaft.cut import CutFiles, cut_files
-from halfshaft.fold import Bracket, in_units, judged, shaped
+from halfshaft.cut.station import files_beside
+from halfshaft.fold import Bracket
 from halfshaft.measure import Measured
 from halfshaft.measure.hidden import hidden_slips
-from halfshaft.measure.next_best import NextReading, next_readings
+from halfshaft.measure.next_best import NextReading
 from halfshaft.measure.station import Surveyed, measured_of, survey
 from halfshaft.memory import Memory
-from halfshaft.progress import Progress, within
+from halfshaft.progress import Progress, again, within
+from halfshaft.stages.brackets import brackets_of, files_part, places_of
 from halfshaft.stages.control import with_control
 from halfshaft.stages.fit_up_kept import fit_up_files, known_entry
 from halfshaft.stages.frame import MOUNTS, mounts_of_build, with_fit_up
-from halfshaft.stages.handed import Known, for_bracket, mesh_prints, nothing_known, only, tied
-from halfshaft.stages.power import hangs_on_points, pack_of, road_of, weights_of, with_boxes
-from halfshaft.stages.sheets import with_needs, with_sheet_files, with_sheets
+from halfshaft.stages.handed import Known, mesh_prints, next_part, nothing_known, only
+from halfshaft.stages.power import hangs_on_points, pack_of, road_of, road_part, weights_of, with_boxes
+from halfshaft.stages.sheets import sheets_ahead, with_needs, with_sheet_files, with_sheets
+from halfshaft.stages.steps import Part, Steps
 from halfshaft.sums import one_thread
 
 if TYPE_CHECKING:
@@ -33,6 +37,7 @@ if TYPE_CHECKING:
     from halfshaft.control import Built, Controls
     from halfshaft.cut.nest import Sheets
     from halfshaft.cut.path.station import Paths
+    from halfshaft.cut.station import Made
     from halfshaft.fitup.entry import Entry
     from halfshaft.fitup.station import FitUp
     from halfshaft.mounts.model import Mounts
@@ -41,7 +46,6 @@ if TYPE_CHECKING:
     from halfshaft.road.model import Road
     from halfshaft.weights.model import Weights
 
-T = TypeVar("T")
 Until = Literal[
     "measure", "fitup", "pack", "weights", "fold", "control", "bench", "mounts", "thinnest", "sheets", "cut"
 ]  # fmt: skip
@@ -77,7 +81,7 @@ class Study:
     needs: Needs | None = None  # what is bought
     built: Built | None = None  # where as_built.csv was written
     files: CutFiles | None = None
-    seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time worked, 0 where remembered
+    seconds: Mapping[str, float] = field(default_factory=dict)  # step -> time it took of the study, 0 where remembered
 
     @property
     def parts(self) -> tuple[Judged, ...]:
@@ -109,6 +113,7 @@ def work(
     meanwhile: Callable[[Build | Study], None] = lambda _: None,
     build: Build | None = None,
     first: str = "",
+    crew: Crew = ALONE,
 ) -> Study:
     """Work the build in `folder` up to a station; files go to `folder`/out when `until` is 'cut', those of fit-up to
     out/fitup when it is 'fitup'. No other run works it; a unit that fit-up places is set to its place before 'fold'.
@@ -118,47 +123,43 @@ def work(
     for each mount's bracket as well; no files are written. 'bench' is 'fold' and the road: all that is soon worked.
 
     `meanwhile` hears of the build once it is read here, of the study once its points are known, and after each bracket:
-    of its shape first, then of all of it. `build` is the folder as it has just been read, to spare the reading; `first`
-    names the bracket to work before the others. Raises BuildProblems with every fault of the folder's files,
-    cut.Unwritable where out cannot be written, and Stopped when `progress` raises it.
+    of its shape first, where no other core works it, then of all of it. `build` is the folder as it has just been read,
+    to spare the reading; `first` names the bracket to work before the others; `crew` works on other cores what need not
+    wait, and gives the same study. Raises BuildProblems with every fault of the folder's files, cut.Unwritable where
+    out cannot be written, and Stopped when `progress` raises it.
     """
-    with one_thread():
-        return _worked(folder, until, memory or Memory(), progress, meanwhile, build, first)
+    crew.drop()
+    try:
+        with one_thread():
+            return _worked(folder, until, Steps(memory or Memory(0), crew, again(progress)), meanwhile, build, first)
+    except BaseException:
+        crew.drop()
+        raise
 
 
 def _worked(
     folder: Path,
     until: Until,
-    memory: Memory,
-    progress: Progress | None,
+    step: Steps,
     meanwhile: Callable[[Build | Study], None],
-    read_already: Build | None,
-    first: str,
+    read_already: Build | None = None,
+    first: str = "",
 ) -> Study:
-    seconds: dict[str, float] = {}
-
-    def step(name: str, inputs: tuple[Any, ...], call: Callable[[], T]) -> T:
-        start = perf_counter()
-        result, remembered = memory.recall(name.split(" ")[0], inputs, call)
-        seconds[name] = 0.0 if remembered else perf_counter() - start
-        return result
-
+    seconds, progress = step.seconds, step.progress
     build = read_already or load(folder)
     if read_already is None:
         meanwhile(build)
+    step.load_libraries(until)
     # each station is handed a build cut down to what it may depend on, which makes the memory's key honest
     read = only(build, "instrument", "body", "readings")
     surveyed = step("survey", (read,), lambda: survey(read, within(progress, 0.0, 0.25, "measure")))
     measured = step("measure", (read,), lambda: measured_of(read, surveyed))
-    network, adjustment = surveyed.network, surveyed.snooped.adjustment
     slips = step("hidden", (read,), lambda: hidden_slips(surveyed.snooped))
 
-    measure_next: dict[str, tuple[NextReading, ...]] = {}
-    for name, bracket in build.bracket.items():
-        known = tuple(need for need in bracket.needs if tied(measured, need))
-        pick = partial(next_readings, read, network, adjustment, known, NEXT, hidden=slips)
-        call = pick if len(known) > 1 else tuple
-        measure_next[name] = step(f"next {name}", (read, known), call)
+    next_ones = [next_part(read, surveyed, measured, slips, *one, NEXT) for one in build.bracket.items()]
+    for part in next_ones[1:]:
+        step.ahead(*part)
+    measure_next = {name: step(*part) for name, part in zip(build.bracket, next_ones, strict=True)}
     so_far = Study(folder, build, surveyed, measured, measure_next, seconds=dict(seconds))
     if until == "measure":
         return so_far
@@ -179,7 +180,7 @@ def _worked(
     boxed = build.pack is not None and build.pack.box is not None
     places = until == "pack" or (boxed and until == "sheets")
     # a whole run leaves long work to those who ask for it, and shows what was worked for these very inputs
-    kept: Known = memory.remembered if until == "cut" else nothing_known
+    kept: Known = step.memory.remembered if until == "cut" else nothing_known
     packed = pack_of(build, folder, measured, meshes, step, places, progress, kept)
     so_far = replace(so_far, pack=packed)
     if boxed:
@@ -193,57 +194,50 @@ def _worked(
     if any(seconds.get(name) for name in ("weights", "pack", "places", "layout")):  # else it is as it was
         meanwhile(so_far)
 
-    common = read.model_copy(update={"shop": build.shop, "obstacle": build.obstacle})
-    around = only(build, "shop", "obstacle")
-    of_bracket: dict[str, tuple[Any, ...]] = {}
-    done: dict[str, Bracket] = {}
-    for name, told in build.bracket.items():
-        sheets = for_bracket(common, build, name).sheet
-        of_bracket[name] = (name, read, around, told, sheets, measured, meshes)
-        remembered = memory.remembered("fold", of_bracket[name])
-        if remembered is not None:
-            done[name] = remembered
-            seconds[f"fold {name}"] = 0.0
+    road = road_part(build, folder, packed, weighed, within(progress, 0.7, 1.0)) if until in ("bench", "cut") else None
 
-    def told_so_far(*shapes: Bracket) -> None:
-        brackets = done | {shape.name: in_units(build, shape) for shape in shapes}
-        meanwhile(replace(so_far, brackets=brackets, shapes=frozenset(shape.name for shape in shapes)))
+    def told(brackets: Mapping[str, Bracket], shapes: frozenset[str]) -> None:
+        meanwhile(replace(so_far, brackets=brackets, shapes=shapes))
 
-    to_work = sorted((name for name in build.bracket if name not in done), key=lambda name: name != first)
-    for number, name in enumerate(to_work):
-        own = for_bracket(common, build, name)
-        share = 0.25 + 0.45 * number / len(to_work)
-        tell = within(progress, share, share + 0.45 / len(to_work), name)
-        shape = step(f"shape {name}", of_bracket[name][:-1], partial(shaped, own, measured, name, tell))
-        told_so_far(shape)
-        call_judge = partial(judged, own, measured, shape, folder, tell)
-        done[name] = step(f"fold {name}", of_bracket[name], call_judge)
-        if number + 1 < len(to_work):
-            told_so_far()
-    brackets = {name: done[name] for name in build.bracket}
+    def begun() -> None:
+        if road is not None:
+            step.ahead(*road)
+
+    brackets = brackets_of(build, folder, read, measured, meshes, step, first, progress, begun, told)
+    so_far = replace(so_far, brackets=brackets)
     if until == "fold":
-        return replace(so_far, brackets=brackets, seconds=seconds)
+        return replace(so_far, seconds=seconds)
     if until == "control":
-        return replace(with_control(replace(so_far, brackets=brackets), step), seconds=seconds)
+        return replace(with_control(so_far, step), seconds=seconds)
     if until == "bench":
-        road = road_of(build, folder, packed, weighed, step, within(progress, 0.7, 1.0))
-        return replace(so_far, brackets=brackets, road=road, seconds=seconds)
+        return replace(so_far, road=step(*road) if road is not None else None, seconds=seconds)
+    made = tuple(brackets.values())
+    beside = "beside", (build, measured, *made), partial(files_beside, build, measured, made)
+    drawings: dict[str, Part[Made]] = {}
+    if until == "cut":
+        sheets_ahead(so_far, build, step, within(progress, 0.7, 0.75, "sheets"))
+        for name, stem in places_of(build).items():
+            drawings[name] = files_part(build, brackets[name], stem)
+            step.ahead(*drawings[name])
+        step.ahead(*beside)
+        meanwhile(so_far)
     tell = within(progress, 0.7, 1.0)
     mounts = mounts_of_build(build, folder, measured, brackets, meshes, weighed, step, until, tell, kept)
+    so_far = replace(so_far, mounts=mounts)
     if until in MOUNTS:
-        return replace(so_far, brackets=brackets, mounts=mounts, seconds=seconds)
-    so_far = replace(so_far, brackets=brackets, mounts=mounts)
+        return replace(so_far, seconds=seconds)
+    so_far = replace(so_far, road=step(*road) if road is not None else None)
+    drawn = {name: step(*part) for name, part in drawings.items()}
     so_far = with_sheets(so_far, build, meshes, step, until == "sheets", progress, kept)
     if until == "sheets":
         return replace(with_sheet_files(so_far, seconds), seconds=seconds)
-    so_far = replace(so_far, road=road_of(build, folder, packed, weighed, step, progress))
     so_far = with_control(so_far, step)
     so_far = with_needs(so_far)
     so_far = replace(so_far, entry=known_entry((wish, as_read, meshes), folder, kept))
 
     start = perf_counter()
     out = folder / "out"
-    files = cut_files(build, measured, tuple(brackets.values()), out, within(progress, 0.7, 1.0, "cut"))
+    files = cut_files(build, measured, made, out, within(progress, 0.7, 1.0, "cut"), drawn, step(*beside))
     seconds["cut"] = perf_counter() - start
     if build.fitup is not None:
         files = replace(files, checks=(*files.checks, *fit_up_files(out, (wish, as_read, meshes))))
@@ -259,27 +253,16 @@ def driven(
     Nothing measured is asked for, but where things to weigh hang on measured points or on the pack's layout.
     Raises BuildProblems with every fault of the folder's files, and Stopped when `progress` raises it.
     """
-    memory = memory or Memory()
-    build = build or load(folder)
-
-    def step(name: str, of: tuple[Any, ...], call: Callable[[], T]) -> T:
-        return memory.recall(name, of, call)[0]
-
+    build, step = build or load(folder), Steps(memory or Memory(0), progress=progress)
     with one_thread():
-        packed, weighed = _before_the_road(build, folder, memory, progress)
+        packed, weighed = _before_the_road(build, folder, step)
         return build, road_of(build, folder, packed, weighed, step, progress)
 
 
-def _before_the_road(
-    build: Build, folder: Path, memory: Memory, progress: Progress | None
-) -> tuple[Pack | None, Weights | None]:
+def _before_the_road(build: Build, folder: Path, step: Steps) -> tuple[Pack | None, Weights | None]:
     """Pack and weights as far as the road wants them: measured only where they hang on points."""
-
-    def step(name: str, of: tuple[Any, ...], call: Callable[[], T]) -> T:
-        return memory.recall(name, of, call)[0]
-
     if build.car is not None and build.weights is not None and hangs_on_points(build):
-        study = _worked(folder, "weights", memory, progress, lambda _: None, build, "")
+        study = _worked(folder, "weights", step, lambda _: None, build)
         return study.pack, study.weights
     packed = pack_of(build, folder, None, (), step, False)
     return packed, weights_of(build, Measured.none(), packed, step) if build.car is not None else None
@@ -309,7 +292,7 @@ def choices(
     if build.choose is None:
         raise ValueError("build.toml has no [choose]: write what may be chosen, see docs/choose.md")
     with one_thread():
-        _, weights = _before_the_road(build, folder, memory or Memory(), within(progress, 0.0, 0.1))
+        _, weights = _before_the_road(build, folder, Steps(memory or Memory(0), progress=within(progress, 0.0, 0.1)))
     sweep = sweep_of(build, folder, weighed_of(weights))
     out = folder / "out" / "choose"
     found = chosen(sweep, out, cluster=cluster, processes=processes, progress=within(progress, 0.1, 1.0))

@@ -16,6 +16,7 @@ from halfshaft.bench.workroom import Ended, Failed, Workroom
 from halfshaft.build import Build, BuildProblems, ready_to_save
 from halfshaft.build.problems import Problem
 from halfshaft.build.value import UnitSystem
+from halfshaft.crew import Crew
 from halfshaft.cut import CutFiles, Unwritable
 from halfshaft.progress import Stopped
 from halfshaft.study import Study, Until
@@ -181,7 +182,7 @@ class Desk:
         study = await self._asked_for("cut", "no cut file was changed")
         return study.files if study else None
 
-    async def finish(self, then: Callable[[Study], object], when_stopped: str) -> bool:
+    async def finish(self, then: Callable[[Study, Crew], object], when_stopped: str) -> bool:
         """Work everything, write the cut files, and call `then` with the study where it was worked, off the page.
 
         False when it was stopped or something could not be written; everyone is told why.
@@ -281,7 +282,7 @@ class Desk:
         until: Until,
         given_up: Callable[[], bool],
         meanwhile: Callable[[Build | Study], None],
-        then: Callable[[Study], object] | None = None,
+        then: Callable[[Study, Crew], object] | None = None,
     ) -> Study:
         """One study, in the other process; begun again once where that is killed. Raises as Workroom.work."""
         for again in (False, True):
@@ -298,7 +299,7 @@ class Desk:
         raise AssertionError("it is tried at least once")
 
     async def _asked_for(
-        self, until: Until, when_stopped: str, then: Callable[[Study], object] | None = None
+        self, until: Until, when_stopped: str, then: Callable[[Study, Crew], object] | None = None
     ) -> Study | None:
         """The study worked up to a station because somebody asked for it; None where that failed, which is told."""
         self._halt = False
@@ -323,7 +324,7 @@ class Desk:
             self._telling.tell("progress")
         return None
 
-    def _worked(self, until: Until, then: Callable[[Study], object] | None = None) -> Study:
+    def _worked(self, until: Until, then: Callable[[Study, Crew], object] | None = None) -> Study:
         with self._working:
             return self._work(until, lambda: self._halt, lambda _: None, then)
 

@@ -6,6 +6,7 @@ that ends: it watches the pipe between them. Of a study only the parts that are 
 
 from __future__ import annotations
 
+import atexit
 import logging
 import multiprocessing
 import os
@@ -24,6 +25,7 @@ from queue import SimpleQueue
 from typing import Any, TypeAlias
 
 from halfshaft.build import Build, BuildProblems
+from halfshaft.crew import Crew
 from halfshaft.cut import Unwritable
 from halfshaft.fold import Bracket
 from halfshaft.memory import Memory
@@ -60,7 +62,7 @@ class _Changed:
 
 
 class Workroom:
-    """One process that works studies, one at a time; called from one thread at a time but for `close`.
+    """One process that works studies, one at a time: who asks while another waits for an answer waits for its turn.
 
     `memory` is what this process has worked already: the other one begins with it where it can be handed over.
     """
@@ -72,6 +74,7 @@ class Workroom:
         self._number = 0
         self._parts: Parts = {}
         self._closed = False
+        self._turn = threading.Lock()
 
     @property
     def process_id(self) -> int | None:
@@ -92,7 +95,8 @@ class Workroom:
         context: Any = multiprocessing.get_context("fork" if single else "spawn")
         ours, theirs = context.Pipe()
         handed = (theirs, ours, self._memory) if single else (theirs, None, None)
-        process = context.Process(target=_live, args=handed, name="study", daemon=True)
+        process = context.Process(target=_live, args=handed, name="study")  # no daemon: those may have no crew
+        atexit.register(self._put_away)  # before the library waits for it to end
         process.start()
         theirs.close()
         self._process, self._pipe, self._parts = process, ours, {}
@@ -107,24 +111,25 @@ class Workroom:
         halt: Callable[[], bool] = lambda: False,
         progress: Progress = silent,
         meanwhile: Callable[[Build | Study], None] = lambda _: None,
-        then: Callable[[Study], object] | None = None,
+        then: Callable[[Study, Crew], object] | None = None,
     ) -> Study:
-        """As `study.work`, there; `then` is called there with the study, before it is handed back. Parts of a study
-        that have not changed are the very objects of the study before.
+        """As `study.work`, there; `then` is called there with the study and the crew, before it is handed back.
+        Parts of a study that have not changed are the very objects of the study before.
 
         `halt` is asked again and again: once it says so the work there is given up and Stopped raised here. Raises what
         `study.work` and `then` do, Failed for any other error of them, and Ended where the process is gone: the next
         call begins a fresh one.
         """
-        self.begin()
-        pipe = self._pipe
-        assert pipe is not None
-        self._number += 1
-        try:
-            pipe.send(("work", self._number, (folder, until, build, first, then)))
-            return self._answered(pipe, folder, halt, progress, meanwhile)
-        except (EOFError, OSError, pickle.UnpicklingError):
-            raise Ended(self._how_it_ended()) from None
+        with self._turn:
+            self.begin()
+            pipe = self._pipe
+            assert pipe is not None
+            self._number += 1
+            try:
+                pipe.send(("work", self._number, (folder, until, build, first, then)))
+                return self._answered(pipe, folder, halt, progress, meanwhile)
+            except (EOFError, OSError, pickle.UnpicklingError):
+                raise Ended(self._how_it_ended()) from None
 
     def foresee(self, folder: Path, build: Build, until: Until, first: str = "") -> None:
         """Have a build worked there that may be asked for next: nothing is told of it, and it is given up as soon as
@@ -194,6 +199,7 @@ class Workroom:
         return f"it ended with code {code}"
 
     def _put_away(self) -> None:
+        atexit.unregister(self._put_away)
         process, pipe, self._process, self._pipe, self._parts = self._process, self._pipe, None, None, {}
         if pipe is not None:
             pipe.close()
@@ -262,6 +268,7 @@ def _live(pipe: Connection, other_end: Connection | None, memory: Memory | None)
         other_end.close()  # inherited: held here, it would never be seen that the server is gone
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server is told, and tells
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    crew = Crew(not_theirs=(pipe,))  # before the thread that hears what is asked
     memory, asked = memory or Memory(), _Asked(pipe)
     sent: Parts = {}
     while True:
@@ -274,10 +281,10 @@ def _live(pipe: Connection, other_end: Connection | None, memory: Memory | None)
         try:
             study = work(
                 folder, until=until, memory=memory, progress=send.progress, meanwhile=send.meanwhile,
-                build=build, first=first,
+                build=build, first=first, crew=crew,
             )  # fmt: skip
             if then is not None:
-                then(study)
+                then(study, crew)
             send.study("done", study)
         except (BuildProblems, Unwritable, Stopped) as fault:
             send("fault", fault)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from halfshaft.book import chapters, sheet_chapter
@@ -14,6 +16,7 @@ from halfshaft.book.page import book_html
 from halfshaft.book.sheets import book_pdf, room_mm
 from halfshaft.build.units import format_mass
 from halfshaft.checks import Severity
+from halfshaft.crew import ALONE, Crew
 from halfshaft.cut.drawing import Drawing
 from halfshaft.cut.files import write_all
 from halfshaft.cut.station import is_refused
@@ -25,28 +28,42 @@ from halfshaft.weights.words import mass_words
 
 PDF, PAGE = "book.pdf", "book.html"
 FOLDER = "book"
+_DRAWING, _BRACKETS = "fit-up drawing", "pages of brackets"
 
 
-def write_book(study: Study) -> tuple[Path, Path]:
+def write_book(study: Study, crew: Crew = ALONE) -> tuple[Path, Path]:
     """Both files in out/book; raises files.Unwritable, and typeset.Unprintable."""
-    book = book_of(study)
+    book = book_of(study, crew)
     folder = study.folder / "out" / FOLDER
-    write_all(folder, {PDF: book_pdf(book), PAGE: book_html(book).encode("utf-8")})
+    crew.ahead(PAGE, partial(book_html, book))
+    paper = book_pdf(book)
+    write_all(folder, {PDF: paper, PAGE: crew.take(PAGE, partial(book_html, book)).encode("utf-8")})
     return folder / PDF, folder / PAGE
 
 
-def book_of(study: Study) -> Book:
+def begin_drawings(study: Study, crew: Crew) -> None:
+    """Have the drawings of a study whose brackets are done begun on another core; `book_of` takes them."""
+    crew.ahead(_DRAWING, partial(fit_up_drawing, study, study.build.book.projection, _room(study)))
+    crew.ahead(_BRACKETS, _bracket_pages(study))
+
+
+def _bracket_pages(study: Study) -> Callable[[], list[Section]]:
+    return partial(chapters.bracket_sections, study, study.build.shop.kerf_mm, room_mm(study.build.shop.paper))
+
+
+def book_of(study: Study, crew: Crew = ALONE) -> Book:
     """Everything that stands in the book."""
     told, build = study.build.book, study.build
     room = room_mm(build.shop.paper)
+    begin_drawings(study, crew)
     found: list[Section | None] = [
         _cautions(),
         chapters.open_things(study),
         chapters.measured(study),
-        _fit_up(study, room),
+        _fit_up(study, crew),
         *entry_sections(study, room),
         _built(study),
-        *chapters.bracket_sections(study, build.shop.kerf_mm, room),
+        *crew.take(_BRACKETS, _bracket_pages(study)),
         chapters.mounts(study),
         chapters.pack(study),
         chapters.weights(study),
@@ -141,8 +158,13 @@ def _cautions() -> Section:
     return Section("cautions", "Cautions", tuple(blocks))
 
 
-def _fit_up(study: Study, room: tuple[float, float]) -> Section | None:
-    found = fit_up_drawing(study, study.build.book.projection, (room[0], 190.0))
+def _room(study: Study) -> tuple[float, float]:
+    return room_mm(study.build.shop.paper)[0], 190.0
+
+
+def _fit_up(study: Study, crew: Crew) -> Section | None:
+    draw = partial(fit_up_drawing, study, study.build.book.projection, _room(study))
+    found = crew.take(_DRAWING, draw)
     lacking = entry_lacking(study)
     if found is None and lacking is None:
         return None

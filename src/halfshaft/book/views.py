@@ -73,8 +73,7 @@ def seen(things: Sequence[tuple[str, Sequence[MeshSolid]]], look: Look, low: Arr
         shown: list[Array] = []
         covered: list[Array] = []
         for vertices, triangles in group:
-            for a, b in _edges(vertices, triangles, look):
-                _part(a, b, look, low, high, cell, depth, shown, covered)
+            _part(vertices[_edges(vertices, triangles, look)], look, low, high, cell, depth, shown, covered)
         out.append(Seen(name, tuple(shown), tuple(covered)))
     return tuple(out)
 
@@ -86,8 +85,8 @@ def _normals(vertices: Array, triangles: Ints) -> Array:
     return np.asarray(normal / np.maximum(size, 1e-12)[:, None])
 
 
-def _edges(vertices: Array, triangles: Ints, look: Look) -> Iterable[tuple[Array, Array]]:
-    """Ends (3,) of each edge that is drawn."""
+def _edges(vertices: Array, triangles: Ints, look: Look) -> Ints:
+    """Both corners (n, 2) of each edge that is drawn."""
     normals = _normals(vertices, triangles)
     pairs = np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
     owner = np.tile(np.arange(len(triangles)), 3)
@@ -102,8 +101,7 @@ def _edges(vertices: Array, triangles: Ints, look: Look) -> Iterable[tuple[Array
     turns = (facing[first] > 1e-6) != (facing[second] > 1e-6)
     drawn = (counts == 1) | sharp | turns
     # an edge whose faces both look away is never seen, and says nothing hidden that its neighbours do not
-    for one in keys[drawn]:
-        yield vertices[one[0]], vertices[one[1]]
+    return np.asarray(keys[drawn])
 
 
 def _depths(meshes: Iterable[tuple[Array, Ints]], look: Look, low: Array, high: Array, cell: float) -> Array:
@@ -114,74 +112,97 @@ def _depths(meshes: Iterable[tuple[Array, Ints]], look: Look, low: Array, high: 
         flat = (look.flat(vertices) - low) / cell
         far = vertices @ look.toward
         front = _normals(vertices, triangles) @ look.toward > 1e-9
-        for one in triangles[front]:
-            _fill(depth, flat[one], far[one])
+        _fill(depth, flat[triangles[front]], far[triangles[front]])
     # an edge on the rim of a face falls in a cell beside it as often as in one of it
     return np.asarray(minimum_filter(depth, size=3, mode="nearest"))
 
 
 def _fill(depth: Array, corners: Array, far: Array) -> None:
-    x0, y0 = np.maximum(np.floor(corners.min(axis=0)).astype(int), 0)
-    x1 = min(int(np.ceil(corners[:, 0].max())), depth.shape[1] - 1)
-    y1 = min(int(np.ceil(corners[:, 1].max())), depth.shape[0] - 1)
-    if x1 < x0 or y1 < y0:
-        return
-    a, b, c = corners
-    area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-    if abs(area) < 1e-9:
-        return
-    x, y = np.arange(x0, x1 + 1)[None, :], np.arange(y0, y1 + 1)[:, None]
-    u = ((x - a[0]) * (c[1] - a[1]) - (y - a[1]) * (c[0] - a[0])) / area
-    v = ((b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0])) / area
+    """Triangles (n, 3, 2) of heights (n, 3) into the depths, by what each crosses of every row of cells."""
+    tall, wide = depth.shape
+    a, b, c = corners[:, 0], corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    area = b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]
+    low = np.maximum(np.floor(corners.min(axis=1)).astype(int), 0)
+    high = np.minimum(np.ceil(corners.max(axis=1)).astype(int), (wide - 1, tall - 1))
+    kept = np.flatnonzero((high >= low).all(axis=1) & (np.abs(area) >= 1e-9))
+    rows, number = _counted((high - low + 1)[kept, 1])
+    one = kept[rows]
+    y = low[one, 1] + number
+    # along a row both shares u, v and what they leave change evenly: u = (x p - q) / area, v = (r - x s) / area
+    p, q = c[one, 1], (y - a[one, 1]) * c[one, 0]
+    s, r = b[one, 1], b[one, 0] * (y - a[one, 1])
+    least, most = low[one, 0] - a[one, 0], high[one, 0] - a[one, 0]
+    sign = np.sign(area[one])
+    for slope, off in ((p * sign, -q * sign), (-s * sign, r * sign), ((s - p) * sign, (area[one] - r + q) * sign)):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            root = -off / slope
+        least = np.where(slope > 0.0, np.fmax(least, root), least)
+        most = np.where(slope < 0.0, np.fmin(most, root), most)
+    first = np.maximum(np.floor(least + a[one, 0]).astype(int) - 1, low[one, 0])
+    count = np.maximum(np.minimum(np.ceil(most + a[one, 0]).astype(int) + 1, high[one, 0]) - first + 1, 0)
+    cells, number = _counted(count)
+    one = one[cells]
+    column = first[cells] + number
+    x = column - a[one, 0]
+    u, v = (x * p[cells] - q[cells]) / area[one], (r[cells] - x * s[cells]) / area[one]
     inside = (u >= 0.0) & (v >= 0.0) & (u + v <= 1.0)
-    here = far[0] + u * (far[1] - far[0]) + v * (far[2] - far[0])
-    window = depth[y0 : y1 + 1, x0 : x1 + 1]
-    np.maximum(window, np.where(inside, here, -np.inf), out=window)
+    here = far[one, 0] + u * (far[one, 1] - far[one, 0]) + v * (far[one, 2] - far[one, 0])
+    np.maximum.at(depth.reshape(-1), (y[cells] * wide + column)[inside], here[inside])
+
+
+def _counted(counts: Ints) -> tuple[Ints, Ints]:
+    """Rows 0, 0, 1, 1, 1.. by how many each has, and the place of each within its own."""
+    rows = np.repeat(np.arange(len(counts)), counts)
+    return rows, np.arange(len(rows)) - np.repeat(np.cumsum(counts) - counts, counts)
 
 
 def _part(
-    a: Array, b: Array, look: Look, low: Array, high: Array, cell: float, depth: Array,
+    edges: Array, look: Look, low: Array, high: Array, cell: float, depth: Array,
     shown: list[Array], covered: list[Array],
 ) -> None:  # fmt: skip
-    """One edge cut at the window, then into runs seen and runs hidden."""
-    ends = np.array([a, b]) @ look.axes
-    flat, far = ends[:, :2], ends[:, 2]
-    span = _clipped(flat[0], flat[1], low, high)
-    if span is None:
-        return
-    first, last = span
-    length = float(np.linalg.norm(flat[1] - flat[0])) * (last - first)
-    if length < 0.3 * cell:
-        return
-    steps = max(2, int(np.ceil(length / cell)))
-    at = first + (np.arange(steps) + 0.5) / steps * (last - first)
-    spots = (flat[0] + at[:, None] * (flat[1] - flat[0]) - low) / cell
-    x, y = np.minimum(np.rint(spots).astype(int), np.array(depth.shape)[::-1] - 1).T
-    free = far[0] + at * (far[1] - far[0]) >= depth[np.maximum(y, 0), np.maximum(x, 0)] - _SLACK_MM
-    cuts = [0, *(np.flatnonzero(free[1:] != free[:-1]) + 1).tolist(), steps]
-    kept = [0]
-    for cut in cuts[1:-1]:
-        if cut - kept[-1] >= _LEAST_RUN:
-            kept.append(cut)
-    kept.append(steps)
-    for i, j in pairwise(kept):
-        part = first + np.array([i, j]) / steps * (last - first)
-        run = flat[0] + part[:, None] * (flat[1] - flat[0])
-        (shown if 2 * int(free[i:j].sum()) >= j - i else covered).append(run)
-
-
-def _clipped(a: Array, b: Array, low: Array, high: Array) -> tuple[float, float] | None:
-    """Share of the way from a to b at which it enters and leaves the window; None where it passes by."""
-    first, last = 0.0, 1.0
-    for axis in (0, 1):
-        step = float(b[axis] - a[axis])
-        if abs(step) < 1e-12:
-            if not low[axis] <= a[axis] <= high[axis]:
-                return None
+    """Edges (n, 2, 3) cut at the window, then into runs seen and runs hidden."""
+    ends = edges @ look.axes
+    flat, far = ends[:, :, :2], ends[:, :, 2]
+    span = _clipped(flat[:, 0], flat[:, 1], low, high)
+    length = np.linalg.norm(flat[:, 1] - flat[:, 0], axis=1) * (span[:, 1] - span[:, 0])
+    kept = (span[:, 1] > span[:, 0]) & (length >= 0.3 * cell)
+    flat, far, span, length = flat[kept], far[kept], span[kept], length[kept]
+    steps = np.maximum(2, np.ceil(length / cell).astype(int))
+    one, number = _counted(steps)
+    at = span[one, 0] + (number + 0.5) / steps[one] * (span[one, 1] - span[one, 0])
+    spots = (flat[one, 0] + at[:, None] * (flat[one, 1] - flat[one, 0]) - low) / cell
+    x, y = np.clip(np.rint(spots).astype(int), 0, np.array(depth.shape)[::-1] - 1).T
+    free = far[one, 0] + at * (far[one, 1] - far[one, 0]) >= depth[y, x] - _SLACK_MM
+    starts = np.cumsum(steps) - steps
+    turned = np.zeros(len(steps), bool)
+    turned[one[1:][(one[1:] == one[:-1]) & (free[1:] != free[:-1])]] = True
+    whole = flat[:, :1] + span[:, :, None] * (flat[:, 1:] - flat[:, :1])
+    for row, start in enumerate(starts.tolist()):
+        if not turned[row]:
+            (shown if free[start] else covered).append(whole[row])
             continue
-        t0, t1 = sorted(((low[axis] - a[axis]) / step, (high[axis] - a[axis]) / step))
-        first, last = max(first, float(t0)), min(last, float(t1))
-    return (first, last) if last > first else None
+        count, (first, last) = int(steps[row]), span[row]
+        own = free[start : start + count]
+        kept_cuts = [0]
+        for cut in (np.flatnonzero(own[1:] != own[:-1]) + 1).tolist():
+            if cut - kept_cuts[-1] >= _LEAST_RUN:
+                kept_cuts.append(cut)
+        for i, j in pairwise((*kept_cuts, count)):
+            part = first + np.array([i, j]) / count * (last - first)
+            run = flat[row, 0] + part[:, None] * (flat[row, 1] - flat[row, 0])
+            (shown if 2 * int(own[i:j].sum()) >= j - i else covered).append(run)
+
+
+def _clipped(a: Array, b: Array, low: Array, high: Array) -> Array:
+    """Shares (n, 2) of the way from a to b (n, 2) at which it enters and leaves the window; 1, 0 where it passes by."""
+    step = b - a
+    level = np.abs(step) < 1e-12
+    safe = np.where(level, 1.0, step)
+    t0, t1 = (low - a) / safe, (high - a) / safe
+    first = np.where(level, 0.0, np.minimum(t0, t1)).max(axis=1)
+    last = np.where(level, 1.0, np.maximum(t0, t1)).min(axis=1)
+    past = np.any(level & ((a < low) | (a > high)), axis=1, keepdims=True)
+    return np.where(past, [1.0, 0.0], np.column_stack([np.maximum(first, 0.0), np.minimum(last, 1.0)]))
 
 
 def fewer(runs: Sequence[Array], join_mm: float = 0.05) -> list[Array]:

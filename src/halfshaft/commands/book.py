@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.text import Text
 
 from halfshaft.commands.common import BuildDir, Json, print_table, say, worked
+from halfshaft.crew import Crew
 from halfshaft.cut import Unwritable
 from halfshaft.cut.typeset import Unprintable
 from halfshaft.study import Study
@@ -18,12 +19,12 @@ if TYPE_CHECKING:
     from halfshaft.book.kit import Kit
 
 
-def make_book(study: Study) -> tuple[Path, Path]:
+def make_book(study: Study, crew: Crew) -> tuple[Path, Path]:
     """Both files of the book; exit code 1, in words, where they cannot be written."""
     from halfshaft.book.station import write_book
 
     try:
-        return write_book(study)
+        return write_book(study, crew)
     except (Unwritable, Unprintable) as why:
         fail(f"no book was written: {why}")
 
@@ -36,7 +37,8 @@ def fail(words: str) -> NoReturn:
 
 def book(folder: BuildDir, as_json: Json = False) -> None:
     """The build book, as a PDF and as one page for the browser, into DIR/out/book."""
-    paper, page = make_book(worked(folder, "cut", as_json))
+    with Crew() as crew:
+        paper, page = make_book(worked(folder, "cut", as_json, crew), crew)
 
     def show(out: Console) -> None:
         out.print(Text(f"{paper}\n{page}", style="bold"))
@@ -53,8 +55,9 @@ def freeze(
     from halfshaft.revisions import freeze as freezing
     from halfshaft.revisions.plain import revision
 
-    study = worked(folder, "cut", as_json)
-    make_book(study)
+    with Crew() as crew:
+        study = worked(folder, "cut", as_json, crew)
+        make_book(study, crew)
     make_kit(study)
     try:
         done = freezing.freeze(study, note)
@@ -147,8 +150,9 @@ def kit(
     if readings is not None:
         _judged_form(folder, readings, as_json)
         return
-    study = worked(folder, "cut", as_json)
-    make_book(study)
+    with Crew() as crew:
+        study = worked(folder, "cut", as_json, crew)
+        make_book(study, crew)
     made = make_kit(study)
     controls = study.controls if study.controls is not None and study.controls.rows else None
     foreseen = controls.foreseen if controls is not None else None

@@ -18,9 +18,10 @@ from rich.table import Table as Printed
 from rich.text import Text
 
 from halfshaft import tables
-from halfshaft.build import BuildProblems
+from halfshaft.build import Build, BuildProblems
 from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Check, worst_first
+from halfshaft.crew import Crew
 from halfshaft.cut import Unwritable
 from halfshaft.progress import Progress, silent
 from halfshaft.study import Study, Until, work
@@ -104,12 +105,21 @@ def telling(err: Console, as_json: bool) -> Iterator[Progress]:
         yield lambda share, words: bar.update(task, completed=share, description=words)
 
 
-def worked(folder: Path, until: Until, as_json: bool) -> Study:
-    """The study up to a station, with progress; exit code 1 where the files cannot be worked."""
+def worked(
+    folder: Path,
+    until: Until,
+    as_json: bool,
+    crew: Crew | None = None,
+    meanwhile: Callable[[Build | Study], None] = lambda _: None,
+) -> Study:
+    """The study up to a station, with progress, on all cores; exit code 1 where the files cannot be worked."""
+    if crew is None:
+        with Crew() as own:  # before the progress bar, which is a thread
+            return worked(folder, until, as_json, own, meanwhile)
     err = Console(stderr=True, highlight=False)
     try:
         with telling(err, as_json) as tell:
-            return work(folder, until=until, progress=tell)
+            return work(folder, until=until, progress=tell, meanwhile=meanwhile, crew=crew)
     except BuildProblems as problems:
         tell_problems(problems, as_json)
         raise typer.Exit(1) from None

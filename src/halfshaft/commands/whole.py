@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+from functools import partial
+from time import perf_counter
+
 from rich.console import Console
 from rich.text import Text
 
 from halfshaft import plain, plain_study, tables, tables_sheets
+from halfshaft.build import Build
 from halfshaft.commands.book import make_book, make_kit
 from halfshaft.commands.common import BuildDir, Json, print_checks, print_table, say, worked
+from halfshaft.crew import Crew
+from halfshaft.study import Study
 
 
 def run(folder: BuildDir, as_json: Json = False) -> None:
     """Work everything, into DIR/out."""
-    study = worked(folder, "cut", as_json)
-    make_book(study)
+    start = perf_counter()
+    with Crew() as crew:
+        study = worked(folder, "cut", as_json, crew, partial(_beside, crew))
+        make_book(study, crew)
     kit = make_kit(study)
+    took = perf_counter() - start
     units = study.build.build.units
 
     def show(out: Console) -> None:
@@ -27,8 +36,7 @@ def run(folder: BuildDir, as_json: Json = False) -> None:
             print_table(out, tables_sheets.sheets_table(study.sheets, units), only=(0, 3, 4, 5, 6, 7, 8))
         assert study.files is not None
         print_table(out, tables.files_table(study.files))
-        worked = sum(study.seconds.values())
-        out.print(Text(f"{len(study.files.files)} files in {study.files.folder}, worked in {worked:.1f} s"))
+        out.print(Text(f"{len(study.files.files)} files in {study.files.folder}, worked in {took:.1f} s"))
         out.print(
             Text(f"The build book is in {study.folder / 'out' / 'book'}, the kit for another car in {kit.folder}")
         )
@@ -37,6 +45,14 @@ def run(folder: BuildDir, as_json: Json = False) -> None:
         out.print(Text(f"To see it and work on it in the browser: halfshaft open {folder}", style="bold"))
 
     say(as_json, lambda: plain_study.everything(study), show)
+
+
+def _beside(crew: Crew, known: Build | Study) -> None:
+    """What the book wants of the brackets is begun as soon as they are done."""
+    if isinstance(known, Study) and not known.shapes and known.brackets.keys() == known.build.bracket.keys():
+        from halfshaft.book.station import begin_drawings
+
+        begin_drawings(known, crew)
 
 
 def cut(folder: BuildDir, as_json: Json = False) -> None:

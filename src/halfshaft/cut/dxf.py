@@ -32,6 +32,11 @@ class Faulty(Exception):
     """A drawing that the audit of the writing library does not pass."""
 
 
+def load_library() -> None:
+    """Load the library ahead of its first use."""
+    import ezdxf  # noqa: F401
+
+
 def dxf_text(part: FlatPart, kerf_mm: float, units: Literal["mm", "inch"] = "mm") -> str:
     """The whole DXF. Raises ValueError for a part without area, Faulty when the audit finds anything."""
     return figures_text(figures_of(part, kerf_mm), part.name, units)
@@ -65,6 +70,10 @@ def figures_text(figures: Iterable[Figure], name: str, units: Literal["mm", "inc
         if audit.errors or audit.fixes:
             faults = "; ".join(f"{e.code}: {e.message}" for e in (*audit.errors, *audit.fixes))
             raise Faulty(f"the drawing of '{name}' is not sound: {faults}")
+        for kind in sorted(
+            document.entitydb.dxf_types_in_use()
+        ):  # else in the order of a set, which differs run by run
+            document.classes.add_class(kind)
         out = io.StringIO()
         document.write(out)
     return out.getvalue()

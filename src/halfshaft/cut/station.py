@@ -8,7 +8,7 @@ says why and nothing to cut, and files of it from an earlier run are taken away.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -61,13 +61,32 @@ class CutFiles:
     gone: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Made:
+    """Files of one bracket, not written yet: contents by path, and what is to say of them."""
+
+    contents: Mapping[str, bytes]
+    rows: tuple[CutFile, ...]
+    checks: tuple[Check, ...]
+
+
+@dataclass(frozen=True)
+class MadeBeside(Made):
+    """Coupons and templates of openings; `blanks` are tables to fill in, kept once written."""
+
+    blanks: Mapping[str, bytes]
+    assumed: tuple[Assumed, ...]
+
+
 class _Tray:
     """Files made so far, each with a path that no other has."""
 
-    def __init__(self) -> None:
+    def __init__(self, taken: Iterable[str] = ()) -> None:
         self.contents: dict[str, bytes] = {}
         self.rows: list[CutFile] = []
         self._names = Names()
+        for name in taken:
+            self._names.take(name)
 
     def room(self, name: str) -> str:
         return self._names.take(name)
@@ -76,6 +95,11 @@ class _Tray:
         self.contents[path] = data
         self.rows.append(CutFile(path, kind, part, len(data)))
 
+    def take_in(self, made: Made) -> tuple[Check, ...]:
+        self.contents |= made.contents
+        self.rows += made.rows
+        return made.checks
+
 
 def cut_files(
     build: Build,
@@ -83,8 +107,11 @@ def cut_files(
     brackets: Sequence[Bracket],
     folder: Path,
     progress: Progress | None = None,
+    drawn: Mapping[str, Made] | None = None,
+    beside: MadeBeside | None = None,
 ) -> CutFiles:
-    """Make every file in memory, then write them all.
+    """Make every file in memory, then write them all; `drawn` and `beside` are what `bracket_files` and `files_beside`
+    made of them before.
 
     Raises files.Unwritable where the folder cannot be written; the files of an earlier run are then as they were, and
     Stopped where `progress` raises it, before anything is written.
@@ -94,19 +121,29 @@ def cut_files(
     checks: list[Check] = []
     for number, bracket in enumerate(brackets):
         tell(0.8 * number / max(len(brackets), 1), bracket.name)
-        checks += _bracket_files(build, bracket, tray)
+        place = tray.room(bracket.name)
+        checks += tray.take_in((drawn or {}).get(bracket.name) or bracket_files(build, bracket, place))
     tell(0.8, "coupons and openings")
+    beside = beside or files_beside(build, measured, brackets)
+    checks += tray.take_in(beside)
+    tell(0.95, "writing")
+    gone = write_all(folder, tray.contents, once=beside.blanks)
+    tell(1.0, "done")
+    told = said_checks(checks, build.build.units)
+    return CutFiles(folder, tuple(tray.rows), told, beside.assumed, gone)
+
+
+def files_beside(build: Build, measured: Measured, brackets: Sequence[Bracket]) -> MadeBeside:
+    """Files that belong to no one bracket: coupons of the sheets, templates of openings."""
+    tray = _Tray(bracket.name for bracket in brackets)
     blanks = _coupon_files(build, brackets, tray)
     found = templates(build, measured)
+    checks: list[Check] = []
     for template in found.values():
         _opening_files(build, template, tray)
         checks += template.checks
-    assumed = [row for template in found.values() for row in template.assumed]
-    tell(0.95, "writing")
-    gone = write_all(folder, tray.contents, once=blanks)
-    tell(1.0, "done")
-    told = said_checks(checks, build.build.units)
-    return CutFiles(folder, tuple(tray.rows), told, tuple(dict.fromkeys(assumed)), gone)
+    assumed = dict.fromkeys(row for template in found.values() for row in template.assumed)
+    return MadeBeside(tray.contents, tuple(tray.rows), tuple(checks), blanks, tuple(assumed))
 
 
 def window_files(
@@ -140,7 +177,7 @@ def box_files(build: Build, boxes: Sequence[Box], folder: Path) -> CutFiles:
     pieces = [piece for box in boxes for piece in box.pieces]
     own = build.model_copy(update={"bracket": {piece.bracket.name: piece.told for piece in pieces}})
     for piece in pieces:
-        checks += _bracket_files(own, piece.bracket, tray)
+        checks += tray.take_in(bracket_files(own, piece.bracket, tray.room(piece.bracket.name)))
     blanks = _coupon_files(build, [piece.bracket for piece in pieces], tray)
     gone = write_all(folder, tray.contents, once=blanks)
     return CutFiles(folder, tuple(tray.rows), said_checks(checks, build.build.units), (), gone)
@@ -151,11 +188,12 @@ def is_refused(bracket: Bracket) -> bool:
     return not bracket.parts or bool(stops_of(bracket))
 
 
-def _bracket_files(build: Build, bracket: Bracket, tray: _Tray) -> list[Check]:
-    place = tray.room(bracket.name)
+def bracket_files(build: Build, bracket: Bracket, place: str) -> Made:
+    """Files of one bracket in the folder `place`; of the build the shop and the bracket's own table are asked."""
+    tray = _Tray()
     if is_refused(bracket):
         tray.put(f"{place}/refused.pdf", "refusal", bracket.name, refusal_pdf(build, bracket))
-        return []
+        return Made(tray.contents, tuple(tray.rows), ())
     parts = [laid(part) for part in bracket.parts]
     names, checks = Names(), []
     for part in parts:
@@ -167,7 +205,7 @@ def _bracket_files(build: Build, bracket: Bracket, tray: _Tray) -> list[Check]:
             checks.append(_no_step(bracket, part, str(why)))
     sheet = shop_sheet_pdf(build, bracket, parts, build.shop.kerf_mm)
     tray.put(f"{place}/shop-sheet.pdf", "shop sheet", bracket.name, sheet)
-    return checks
+    return Made(tray.contents, tuple(tray.rows), tuple(checks))
 
 
 def _flat_files(build: Build, part: FlatPart, stem: str, tray: _Tray, notes: Sequence[str]) -> None:

@@ -335,6 +335,11 @@ def bulk(solid: MeshSolid) -> tuple[float, Array, Array]:
     )
 
 
+def load_library() -> None:
+    """Load the reader of mesh files ahead of its first use."""
+    import trimesh  # noqa: F401
+
+
 def read_mesh(path: Path) -> MeshSolid:
     """An STL or STEP file as a solid, in the file's own axes, mm.
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from halfshaft.build.schema import Build, FaceWay
+from halfshaft.measure.equations import cross, lengths
 from halfshaft.measure.robust import costs
 from halfshaft.measure.system import Network, State, tangents
 
@@ -67,26 +68,29 @@ def with_faces(network: Network, build: Build, state: State, use: Bools, known: 
 
 def _plane(points: Array, standoff: Array, sigma: Array, look: Array | None) -> tuple[Array, float] | None:
     spread = np.hypot(sigma, _POINT_MM)
-    best: tuple[float, Array, float] | None = None
     triples = list(combinations(range(len(points)), 3))
+    if not triples:
+        return None
     if len(triples) > _MOST_TRIPLES:
         chosen = np.random.default_rng(0).choice(len(triples), _MOST_TRIPLES, replace=False)
         triples = [triples[i] for i in chosen]
-    for triple in triples:
-        at = list(triple)
-        a, b, c = points[at]
-        normal = np.cross(b - a, c - a)
-        size = float(np.linalg.norm(normal))
-        if size < 1e-3 * max(float(np.linalg.norm(b - a)), float(np.linalg.norm(c - a))) ** 2 or size < 1.0:
-            continue
-        for sign in (1.0, -1.0):
-            n, d = _fitted(points, standoff, spread, look, sign * normal / size, at)
-            cost = float(costs((points @ n - d - standoff) / spread, 2.0).sum())
-            if look is not None:
-                cost += 0.5 * (1.0 - float(n @ look))
-            if best is None or cost < best[0]:
-                best = (cost, n, d)
-    return None if best is None else (best[1], best[2])
+    chosen_points = points[triples]  # (t, 3, 3)
+    one, two = chosen_points[:, 1] - chosen_points[:, 0], chosen_points[:, 2] - chosen_points[:, 0]
+    normals = cross(one, two)
+    size = lengths(normals)
+    wide = (size >= 1e-3 * np.maximum(lengths(one), lengths(two)) ** 2) & (size >= 1.0)
+    if not wide.any():
+        return None
+    normals = normals[wide] / size[wide, None]
+    first = np.zeros((len(normals), len(points)))
+    np.put_along_axis(first, np.asarray(triples)[wide], 1.0, axis=1)
+    starts = np.stack([normals, -normals], axis=1).reshape(-1, 3)
+    n, d = _fitted(points, standoff, spread, look, starts, np.repeat(first, 2, axis=0))
+    cost = costs((n @ points.T - d[:, None] - standoff) / spread, 2.0).sum(axis=1)
+    if look is not None:
+        cost = cost + 0.5 * (1.0 - n @ look)
+    best = int(np.argmin(cost))
+    return n[best], float(d[best])
 
 
 def _through_line(points: Array, standoff: Array, look: Array) -> tuple[Array, float] | None:
@@ -104,27 +108,30 @@ def _through_line(points: Array, standoff: Array, look: Array) -> tuple[Array, f
 
 
 def _fitted(
-    points: Array, standoff: Array, spread: Array, look: Array | None, normal: Array, first: list[int]
-) -> tuple[Array, float]:
-    """Normal (3,) and distance of least robust misfit from a start; `look` steadies points that lie nearly in a line.
+    points: Array, standoff: Array, spread: Array, look: Array | None, normals: Array, first: Array
+) -> tuple[Array, Array]:
+    """Normals (k, 3) and distances (k,) of least robust misfit from as many starts; `look` steadies points that lie
+    nearly in a line.
 
-    The points in `first` alone count in the first step.
+    The points marked 1 in `first` (k, n) alone count in the first step.
     """
-    n, d = normal, float(np.mean((points @ normal - standoff)[first]))
-    weight = np.zeros(len(points))
-    weight[first] = 1.0
+    n, weight = normals, first
+    d = (n @ points.T - standoff)[first > 0.0].reshape(len(n), 3).mean(axis=1)
     for _ in range(_STEPS):
-        basis = tangents(n[None, :])[0]
+        basis = tangents(n)
         root = np.sqrt(weight) / spread
-        slopes = np.column_stack([points @ basis, -np.ones(len(points))]) * root[:, None]
-        off = (standoff - points @ n + d) * root
+        slopes = np.concatenate([points @ basis, np.full((*root.shape, 1), -1.0)], axis=2) * root[:, :, None]
+        off = (standoff - n @ points.T + d[:, None]) * root
         if look is not None:
-            slopes = np.vstack([slopes, np.column_stack([basis / _LOOK_RAD, np.zeros(3)])])
-            off = np.concatenate([off, (look - n) / _LOOK_RAD])
-        step = np.linalg.lstsq(slopes, off, rcond=None)[0]
-        step[:2] *= min(1.0, 0.5 / max(float(np.linalg.norm(step[:2])), 1e-12))
-        n = n + basis @ step[:2]
-        n = n / np.linalg.norm(n)
-        d = float(np.average(points @ n - standoff, weights=np.maximum(weight, 1e-6)))
-        weight = (4.0 / (4.0 + ((points @ n - d - standoff) / spread) ** 2)) ** 2
+            steady = np.concatenate([basis / _LOOK_RAD, np.zeros((len(n), 3, 1))], axis=2)
+            slopes = np.concatenate([slopes, steady], axis=1)
+            off = np.concatenate([off, (look - n) / _LOOK_RAD], axis=1)
+        least = np.finfo(float).eps * max(slopes.shape[1:])
+        step = (np.linalg.pinv(slopes, rcond=least) @ off[:, :, None])[:, :2, 0]
+        step = step * np.minimum(1.0, 0.5 / np.maximum(np.linalg.norm(step, axis=1), 1e-12))[:, None]
+        n = n + (basis @ step[:, :, None])[:, :, 0]
+        n = n / lengths(n)[:, None]
+        counts = np.maximum(weight, 1e-6)
+        d = ((n @ points.T - standoff) * counts).sum(axis=1) / counts.sum(axis=1)
+        weight = (4.0 / (4.0 + ((n @ points.T - d[:, None] - standoff) / spread) ** 2)) ** 2
     return n, d

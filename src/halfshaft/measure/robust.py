@@ -32,7 +32,8 @@ def costs(off: Array, limit: float = LIMIT) -> Array:
 
 
 def cost_of(network: Network, state: State, use: Bools, limit: float = LIMIT) -> float:
-    return float(costs(misfits(network, state)[use], limit).sum())
+    off = (network.values - predict(network, state, use)) / network.sigmas
+    return float(costs(off[use], limit).sum())
 
 
 def settled(
@@ -53,7 +54,7 @@ def settled(
     for limit in limits:
         cost = cost_of(network, state, use, limit)
         for _ in range(most):
-            read, slopes = predict_and_jacobian(network, state)
+            read, slopes = predict_and_jacobian(network, state, use)
             off = (network.values - read)[rows] / sigma
             root = limit**2 / (limit**2 + off**2)
             weighted = diags(root / sigma) @ slopes[rows][:, moving]

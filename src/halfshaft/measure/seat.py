@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from halfshaft.geometry.pose import turn
-from halfshaft.measure.equations import FORMULAS, Sight
+from halfshaft.measure.equations import FORMULAS, Sight, cross
 from halfshaft.measure.robust import LIMIT, costs
 from halfshaft.measure.system import Network, State, root_points_mm
 from halfshaft.measure.together import turns_of
@@ -198,12 +198,12 @@ def _seated(
         gradient = np.zeros((k, e, 6))
         by_point = slopes.x.reshape(k, e, -1, 3) * moves[..., None]
         arm = spots - shifts[:, None, None, :]
-        gradient[..., :3] += np.cross(arm, by_point).sum(axis=2)
+        gradient[..., :3] += cross(arm, by_point).sum(axis=2)
         gradient[..., 3:] += by_point.sum(axis=2)
         by_face = slopes.n.reshape(k, e, -1, 3) * face_moves[..., None]
-        gradient[..., :3] += np.cross(normals, by_face).sum(axis=2)
+        gradient[..., :3] += cross(normals, by_face).sum(axis=2)
         by_axis = slopes.axis.reshape(k, e, 3) * frame_moves[:, None]
-        gradient[..., :3] += np.cross(axis, by_axis)
+        gradient[..., :3] += cross(axis, by_axis)
         gradient[..., 3:] += slopes.origin.reshape(k, e, 3) * frame_moves[:, None]
         gradient /= sigma[:, None]
         weight = (limit**2 / (limit**2 + off**2)) ** 2

@@ -21,6 +21,7 @@ from halfshaft.measure.equations import FORMULAS, LINEAR, Sight, Slopes, cross
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +261,7 @@ def _sight(network: Network, state: State, group: Group, root_points: Array, roo
             state.normals[group.faces],
             state.distances_mm[group.faces],
             group.axis,
-            np.zeros_like(group.axis),
+            np.zeros(group.axis.shape),
             group.factor,
         )
     framed = (group.frame >= 0)[:, None]
@@ -278,11 +279,13 @@ def _root_normals(network: Network, state: State) -> Array:
     return np.asarray(np.einsum("fij,fj->fi", state.rotations[network.face_body], state.normals))
 
 
-def predict(network: Network, state: State) -> Array:
-    """What each equation should read (m,), in its own unit."""
+def predict(network: Network, state: State, use: Bools | None = None) -> Array:
+    """What each equation should read (m,), in its own unit; of a kind that `use` marks nowhere it stays nought."""
     out = np.zeros(len(network.equations))
     root_points, root_normals = root_points_mm(network, state), _root_normals(network, state)
     for group in network.layout.groups:
+        if use is not None and not use[group.rows].any():
+            continue
         out[group.rows] = FORMULAS[group.formula](_sight(network, state, group, root_points, root_normals)).value
     return out
 
@@ -312,14 +315,18 @@ def _values(network: Network, state: State, group: Group, sight: Sight, slopes: 
     return [part.ravel() for part in out]
 
 
-def predict_and_jacobian(network: Network, state: State) -> tuple[Array, csr_matrix]:
-    """`predict` and `jacobian` in one pass."""
+def predict_and_jacobian(network: Network, state: State, use: Bools | None = None) -> tuple[Array, csr_matrix]:
+    """`predict` and `jacobian` in one pass; of a kind that `use` marks nowhere both stay nought."""
     layout = network.layout
     value = np.zeros(len(network.equations))
     parts: list[Array] = []
     root_points, root_normals = root_points_mm(network, state), _root_normals(network, state)
     basis = tangents(state.normals)
     for group in layout.groups:
+        if use is not None and not use[group.rows].any():
+            ends = group.points.shape[1] + group.faces.shape[1]
+            parts.append(np.zeros(len(group.rows) * (3 * ends + (6 * ends + 6 if group.across else 0))))
+            continue
         sight = _sight(network, state, group, root_points, root_normals)
         slopes = FORMULAS[group.formula](sight)
         value[group.rows] = slopes.value

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import qmc, truncnorm
 
 from halfshaft.road.cycles import Cycle
 from halfshaft.road.inputs import Inputs, assemble
@@ -93,8 +92,15 @@ def band(told: Inputs, cycle: Cycle, spreads: tuple[Spread, ...], seed: int, sam
     return Band(cycle.name, middle, float(low), float(high), tuple(shares), max(0.0, 1.0 - float(parts.sum())))
 
 
+def load_library() -> None:
+    """Load the library of draws ahead of its first use."""
+    import scipy.stats  # noqa: F401
+
+
 def draws(count: int, seed: int, samples: int) -> Array:
     """Scrambled Sobol' draws (samples, count) of standard normals cut at three spreads."""
+    from scipy.stats import qmc, truncnorm  # slow to load, and only who works a band wants it
+
     if not count:
         return np.zeros((samples, 0))
     even = np.asarray(qmc.Sobol(count, scramble=True, rng=np.random.default_rng(seed)).random(samples))

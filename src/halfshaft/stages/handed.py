@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 from halfshaft.build import Build
+from halfshaft.build.schema import BracketInput
 from halfshaft.measure import Measured
+from halfshaft.measure.hidden import HiddenSlips
+from halfshaft.measure.next_best import NextReading, next_readings
+from halfshaft.measure.station import Surveyed
+from halfshaft.stages.steps import Part
 
 # what was worked before for these very inputs, by the name of the step; None where it was not, or is not kept
 Known = Callable[[str, tuple[Any, ...]], Any | None]
@@ -22,6 +28,16 @@ def tied(measured: Measured, name: str) -> bool:
     """Whether a point or face is located and its body is tied to the root: only then can a reading better its place."""
     found = measured.points.get(name) or measured.faces.get(name)
     return name in measured.where and found is not None and found.tied
+
+
+def next_part(
+    read: Build, surveyed: Surveyed, measured: Measured, slips: HiddenSlips, name: str, told: BracketInput, count: int
+) -> Part[tuple[NextReading, ...]]:
+    """The step that says which readings would better a bracket most."""
+    known = tuple(need for need in told.needs if tied(measured, need))
+    network, adjustment = surveyed.network, surveyed.snooped.adjustment
+    pick = partial(next_readings, read, network, adjustment, known, count, hidden=slips)
+    return f"next {name}", (read, known), pick if len(known) > 1 else tuple
 
 
 def only(build: Build, *parts: str) -> Build:

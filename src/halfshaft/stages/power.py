@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from halfshaft.pack.boxes import Boxes
     from halfshaft.pack.model import Pack
     from halfshaft.road.model import Road
+    from halfshaft.stages.steps import Part
     from halfshaft.study import Study
     from halfshaft.weights.model import Weights
 from halfshaft.stages.handed import Known, nothing_known, only
@@ -98,15 +99,10 @@ def hangs_on_points(build: Build) -> bool:
     return any(isinstance(at, str) for at in spots) or counts_pack(told, build)
 
 
-def road_of(
-    build: Build,
-    folder: Path,
-    packed: Pack | None,
-    weights: Weights | None,
-    step: Callable[[str, tuple[Any, ...], Callable[[], Road]], Road],
-    progress: Progress | None,
-) -> Road | None:
-    """What the car does on the road and at the plug; None where its mass is left to weights that cannot be worked."""
+def road_part(
+    build: Build, folder: Path, packed: Pack | None, weights: Weights | None, progress: Progress | None
+) -> Part[Road] | None:
+    """The step that drives the car; None where its mass is left to weights that cannot be worked."""
     weighed = car_weighed(weights)
     if build.car is None or (build.car.mass_kg is None and weighed is None):
         return None
@@ -120,7 +116,20 @@ def road_of(
         texts[name] = (folder / name).read_bytes().decode("utf-8-sig", errors="replace")
     seed = build.build.seed
     call = partial(on_road, build.car, road, texts, seed, progress, packed, weighed)
-    return step("road", (build.car, road, texts, seed, build.pack, weighed), call)
+    return "road", (build.car, road, texts, seed, build.pack, weighed), call
+
+
+def road_of(
+    build: Build,
+    folder: Path,
+    packed: Pack | None,
+    weights: Weights | None,
+    step: Callable[[str, tuple[Any, ...], Callable[[], Road]], Road],
+    progress: Progress | None,
+) -> Road | None:
+    """What the car does on the road and at the plug; None where its mass is left to weights that cannot be worked."""
+    part = road_part(build, folder, packed, weights, progress)
+    return step(*part) if part is not None else None
 
 
 def with_boxes(

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
+from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
@@ -13,15 +13,53 @@ from halfshaft.fold import Bracket
 from halfshaft.progress import Progress, within
 
 if TYPE_CHECKING:
+    from halfshaft.cut.nest import Sheets
+    from halfshaft.cut.part import SheetPart
+    from halfshaft.cut.path.station import Paths
     from halfshaft.study import Study
 from halfshaft.stages.handed import Known, nothing_known, only, print_of
+from halfshaft.stages.steps import Steps
+
+_BOTH = "sheets and paths"
+
+
+def _parts(
+    so_far: Study, build: Build, plates: tuple[Bracket, ...] = ()
+) -> tuple[Build, tuple[Any, ...], tuple[SheetPart, ...]]:
+    """What of the build sheets are asked of, all that they hang on, and the parts to lay."""
+    from halfshaft.cut.nest.station import parts_to_lay
+
+    own = only(build, "shop", "sheet", "opening", "stock", "offcut", "sheets")
+    names = sorted({o.dxf for o in build.offcut.values() if o.dxf})
+    drawings = tuple((name, print_of(so_far.folder / name)) for name in names)
+    boxes = so_far.boxes.boxes if so_far.boxes is not None else ()
+    parts = parts_to_lay(own, so_far.measured, tuple(so_far.brackets.values()), plates, boxes)
+    return own, (own, drawings, *parts), parts
+
+
+def _laid_out(
+    own: Build, table: Build, folder: Path, parts: tuple[SheetPart, ...], tell: Progress
+) -> tuple[Sheets, Paths]:
+    """Sheets and the torch's paths over them in one go."""
+    from halfshaft.cut.nest.station import nest
+    from halfshaft.cut.path.station import paths_of
+
+    laid = nest(own, folder, parts, tell)
+    return laid, paths_of(table, laid)
+
+
+def sheets_ahead(so_far: Study, build: Build, step: Steps, progress: Progress) -> None:
+    """Have parts laid on sheets, without plates for the frame, begun on another core."""
+    own, of, parts = _parts(so_far, build)
+    if not step.known("sheets", of):
+        step.crew.ahead(_BOTH, partial(_laid_out, own, only(build, "shop", "cutter"), so_far.folder, parts, progress))
 
 
 def with_sheets(
     so_far: Study,
     build: Build,
     meshes: tuple[tuple[str, str], ...],
-    step: Callable[[str, tuple[Any, ...], Callable[[], Any]], Any],
+    step: Steps,
     wholly: bool,
     progress: Progress | None,
     known: Known = nothing_known,
@@ -29,7 +67,7 @@ def with_sheets(
     """Parts laid on sheets, the torch's path over them; `wholly` with plates for the frame, which take longer, else
     with those that are known.
     """
-    from halfshaft.cut.nest.station import nest, parts_to_lay, plates_left
+    from halfshaft.cut.nest.station import nest, plates_left
     from halfshaft.cut.path.station import paths_of
 
     folder, measured, brackets = so_far.folder, so_far.measured, so_far.brackets
@@ -44,20 +82,23 @@ def with_sheets(
             from halfshaft.mounts.room import frame_plates
 
             plates = step("plates", of, partial(frame_plates, held, own, measured, folder, brackets))
-    own = only(build, "shop", "sheet", "opening", "stock", "offcut", "sheets")
-    drawings = tuple((n, print_of(folder / n)) for n in sorted({o.dxf for o in build.offcut.values() if o.dxf}))
-    boxes = so_far.boxes.boxes if so_far.boxes is not None else ()
-    parts = parts_to_lay(own, measured, tuple(brackets.values()), plates or (), boxes)
+    own, of, parts = _parts(so_far, build, plates or ())
+    table = only(build, "shop", "cutter")
     tell = within(progress, 0.7, 0.75 if not wholly else 0.95, "sheets")
-    laid = step("sheets", (own, drawings, *parts), partial(nest, own, folder, parts, tell))
+    sheets_of, torch_of = ("sheets", of), ("paths", (table, *of))
+    both = partial(_laid_out, own, table, folder, parts, tell)
+    elsewhere = step.both(_BOTH, sheets_of, torch_of, both) if not plates else None  # those were not handed out
+    if elsewhere is not None:
+        laid, torch = elsewhere
+    else:
+        laid = step(*sheets_of, partial(nest, own, folder, parts, tell))
+        torch = step(*torch_of, partial(paths_of, table, laid))
     if so_far.boxes is None and build.pack is not None and build.pack.box is not None:
         from halfshaft.pack.boxes import boxes_left
 
         laid = replace(laid, checks=(*laid.checks, boxes_left()))
     if plates is None:
         laid = replace(laid, checks=(*laid.checks, plates_left()))
-    table = only(build, "shop", "cutter")
-    torch = step("paths", (table, own, drawings, *parts), partial(paths_of, table, laid))
     return replace(so_far, sheets=laid, paths=torch)
 
 
