@@ -133,12 +133,17 @@ class Workroom:
 
     def foresee(self, folder: Path, build: Build, until: Until, first: str = "") -> None:
         """Have a build worked there that may be asked for next: nothing is told of it, and it is given up as soon as
-        another one is asked for. Called as `work`. Raises Ended where no process can be begun."""
-        self.begin()
-        assert self._pipe is not None
-        self._number += 1
-        with suppress(OSError):  # told to who asks for work
-            self._pipe.send(("ahead", self._number, (folder, until, build, first)))
+        another one is asked for, and not begun while one is worked. Raises Ended where no process can be begun."""
+        if not self._turn.acquire(blocking=False):
+            return
+        try:
+            self.begin()
+            assert self._pipe is not None
+            self._number += 1
+            with suppress(OSError):  # told to who asks for work
+                self._pipe.send(("ahead", self._number, (folder, until, build, first)))
+        finally:
+            self._turn.release()
 
     def close(self) -> None:
         """End the process, for good."""

@@ -22,6 +22,7 @@ from halfshaft.bench.region import Region, apart
 from halfshaft.bench.weights_edit import Spot, Thing, moved_values
 from halfshaft.bench.weights_facts import Facts, facts_of
 from halfshaft.bench.weights_ledger import Ledger
+from halfshaft.bench.weights_moves import Moves
 from halfshaft.bench.weights_plan import Plan, id_of, thing_of, view_of
 from halfshaft.build import Build, BuildProblems, save_values
 from halfshaft.build.units import MM_PER_INCH
@@ -66,7 +67,8 @@ class WeightsPage:
                     steps = apart()
                 with apart("hw-facts").props('aria-live="polite"') as facts:
                     self.facts = Facts(facts)
-            suggested = apart()
+            with apart():
+                self._suggested = Moves(self._try, self._apply)
             judged = apart()
             self.ledger: Ledger | None = None
             look.later(self._make_ledger, 0.5)
@@ -77,7 +79,6 @@ class WeightsPage:
         self.regions = [
             Region(top, self._top_key, self._top),
             Region(steps, lambda: (desk.units, self._names()), self._steps),
-            Region(suggested, lambda: (desk.units, self._moves()), self._suggested),
             Region(judged, lambda: (self.now and self.now.checks, desk.units), self._judged),
             Region(more, lambda: (self.now, desk.units), self._more),
         ]
@@ -135,6 +136,8 @@ class WeightsPage:
             self.picked = None
         for region in self.regions:
             region.show()
+        own = own_things(self._build) if self._build is not None else ()
+        self._suggested.show([move for move in self._moves() if move.to], own, self.desk.units)
         if self.ledger is not None:
             self.ledger.show()
         if drawn:
@@ -205,23 +208,6 @@ class WeightsPage:
             with ui.element("div").classes("hw-ways"):
                 for words, axis, way in _WAYS:
                     look.button(words, partial(self._step, axis, way))
-
-    def _suggested(self) -> None:
-        moves = [move for move in self._moves() if move.to]
-        if not moves:
-            return
-        units = self.desk.units
-        own = own_things(self._build) if self._build is not None else ()
-        with look.panel("Moves that would bring the split nearer"):
-            for move in moves:
-                with ui.element("div").classes("hw-move"):
-                    ui.label(f"{100.0 * move.front_share:.1f}/{100.0 - 100.0 * move.front_share:.1f}").classes(
-                        "hs-title hs-num"
-                    )
-                    ui.label(f"{move.words}; centre {length_words(move.side_mm, units)} to the left").classes("hs-text")
-                    look.button("Show it", partial(self._try, move))
-                    if all(("in", name) in own for name in move.to):
-                        look.button("Apply it", partial(self._apply, move), "main")
 
     def _judged(self) -> None:
         if self.now is not None:
