@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from playwright.sync_api import expect
 from halfshaft.bench.pages import PAGES
 from tests.bench.conftest import Bench, settled
 
+NAMELESS = re.compile(r"\s*- (button|textbox|combobox|slider|checkbox|radio|switch|link|tab)( \[[^\]]*\])*:?")
 SIZES = [(1280, 800), (820, 1180)]
 
 
@@ -31,6 +33,9 @@ def test_every_page_fits_the_screen_and_its_targets_fit_a_finger(page: Tab, smal
             .filter(([t, r]) => r.width < 43.5 || r.height < 43.5).map(([t, r]) => `${t} ${r.width}x${r.height}`)"""
         )
         assert small == [], f"{one.title}: {small}"
+        told = page.locator("body").aria_snapshot().splitlines()  # as a screen reader is told
+        assert [line for line in told if NAMELESS.fullmatch(line)] == [], one.title
+        assert any("heading" in line and "[level=1]" in line for line in told), one.title
 
 
 def test_each_page_is_reached_from_each_other(page: Tab, small_bench: Bench):

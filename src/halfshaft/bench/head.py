@@ -10,6 +10,7 @@ from nicegui import ui
 
 from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
+from halfshaft.bench.region import Region
 from halfshaft.study import Study
 
 
@@ -38,27 +39,51 @@ class Asked:
     again: str
     caution: str
 
-    def draw(
-        self,
-        act: Callable[[], Any],
-        done: bool,
-        behind: bool,
-        stands: Callable[[], None] | None = None,
-        more: Callable[[], None] | None = None,
-    ) -> None:
-        """`done`: it has been worked; `behind`: of a build that has changed since.
 
-        `stands` tells of it where it is not behind, `more` puts further buttons beside its own.
-        """
-        with look.panel(self.title):
-            if not done:
-                ui.label(self.words).classes("hs-text")
-            elif behind:
-                look.mark("care", "the build has changed since: what stands here is from before")
-            elif stands is not None:
-                stands()
+class Head:
+    """The sheet on top of a page whose work is asked for. Its buttons stay while what it tells changes.
+
+    `stands` tells of what has been worked, where that is not of a build that has changed since; `more` puts further
+    buttons beside its own; both are drawn again when `key` gives another value.
+    """
+
+    def __init__(
+        self,
+        asked: Asked,
+        act: Callable[[], Any],
+        key: Callable[[], Any] = lambda: None,
+        stands: Callable[[], object] = lambda: None,
+        more: Callable[[], object] = lambda: None,
+    ) -> None:
+        self._asked, self._stands = asked, stands
+        self._done = self._behind = False
+        with look.panel(asked.title) as self._panel:
+            told = look.column()
             with look.row():
-                look.button(self.again if done else self.first, act, "" if done and not behind else "main")
-                if more is not None:
-                    more()
-                ui.label(self.caution).classes("hs-faint hs-small hs-grow hs-text")
+                self._button = look.button(asked.first, act, "main")
+                beside = ui.element("div").classes("hs-row")
+                ui.label(asked.caution).classes("hs-faint hs-small hs-grow hs-text")
+        self._regions = (
+            Region(told, lambda: (self._done, self._behind, key()), self._tell),
+            Region(beside, key, more),
+        )
+
+    def show(self, here: bool, done: bool, behind: bool) -> None:
+        """`done`: it has been worked; `behind`: of a build that has changed since; hidden where not `here`."""
+        self._panel.set_visibility(here)
+        if not here:
+            return
+        self._done, self._behind = done, behind
+        for region in self._regions:
+            region.show()
+        look.words_of(self._button).set_text(self._asked.again if done else self._asked.first)
+        main = behind or not done
+        self._button.classes(add="hs-main" if main else "", remove="" if main else "hs-main")
+
+    def _tell(self) -> None:
+        if not self._done:
+            ui.label(self._asked.words).classes("hs-text")
+        elif self._behind:
+            look.mark("care", "the build has changed since: what stands here is from before")
+        else:
+            self._stands()

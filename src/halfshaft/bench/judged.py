@@ -26,7 +26,7 @@ def draw_judged(checks: Sequence[Check], units: UnitSystem, about: str = "") -> 
         with look.panel(edge=look.mood_of(check)).style("gap: 4px"):
             with look.row().style("gap: 2px 14px"):
                 look.mark(look.mood_of(check))
-                ui.label(f"{check.about}: {check.title}").classes("hs-title hs-text")
+                look.heading(f"{check.about}: {check.title}").classes("hs-text")
             found = tables.against(check, units)
             if found:
                 ui.label(found).classes("hs-num hs-text")

@@ -128,8 +128,13 @@ def panel(title: str = "", edge: Mood | None = None) -> ui.element:
     made = ui.element("section").classes("hs-panel" + (f" hs-edge-{edge}" if edge else ""))
     if title:
         with made:
-            ui.label(title).classes("hs-title")
+            heading(title)
     return made
+
+
+def heading(words: str, level: int = 2) -> ui.label:
+    """A title that a screen reader can go to."""
+    return ui.label(words).classes("hs-title").props(f'role="heading" aria-level="{level}"')
 
 
 def row() -> ui.element:
@@ -171,7 +176,7 @@ def frame(desk: Desk, page: Page, pages: tuple[Page, ...]) -> None:
                 _busy(desk, busy)
             with apart("hs-tools"):
                 _top(desk, name, dark)
-        with apart("hs-rail", "nav"):
+        with apart("hs-rail", "nav").props('aria-label="pages"'):
             _rail(desk, page, pages)
         with ui.element("main").classes("hs-work"):
             _faults(desk)
@@ -231,7 +236,7 @@ _KEYS = """<script>document.addEventListener("keydown", (e) => {
 
 def _top(desk: Desk, name: ui.element, dark: ui.dark_mode) -> None:
     with name:
-        title = ui.label()
+        title = ui.label().props('role="heading" aria-level="1"')
     undo = button("", desk.undo, "plain", UNDO, "undo")
     redo = button("", desk.redo, "plain", REDO, "redo")
 
@@ -334,5 +339,5 @@ def _toast(word: Word, stay: int = 0) -> None:
     stay = stay or (9000 if word.mood == "bad" else 4000)
     ui.notify(
         word.words, position="top", timeout=stay, close_button="Close", classes=f"hs-toast hs-{word.mood}",
-        icon=_SIGN[word.mood],
+        icon=_SIGN[word.mood], color="toast", textColor="toast",  # look.css colours it: no class of the library shall
     )  # fmt: skip

@@ -25,7 +25,7 @@ def apart(classes: str = "hs-column", tag: str = "div") -> ui.element:
 class Region:
     """A box that is drawn again only when what it shows is another: what decides that, and a drawing, in."""
 
-    def __init__(self, box: ui.element, key: Callable[[], Any], draw: Callable[[], None]) -> None:
+    def __init__(self, box: ui.element, key: Callable[[], Any], draw: Callable[[], object]) -> None:
         self._box, self._key, self._draw = box, key, draw
         self._last: Any = object()
 

@@ -16,7 +16,7 @@ from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.downloads import file_row, zipped
 from halfshaft.bench.fold_out import fold_out
-from halfshaft.bench.head import Asked, unsaid, worked
+from halfshaft.bench.head import Asked, Head, unsaid, worked
 from halfshaft.bench.judged import draw_judged
 from halfshaft.bench.pack_scene import PackScene
 from halfshaft.bench.page import Page, asked_of_page
@@ -60,6 +60,7 @@ class PackPage:
         self._seen_buttons: dict[str, ui.button] = {}
         look.add_sheet("pack")
         top = apart()
+        self.head = Head(ASKED, desk.lay_out)
         self.whole = look.column().style("gap: 16px")
         with self.whole:
             with ui.element("div").classes("hs-pair") as self._pair:
@@ -74,7 +75,7 @@ class PackPage:
             judged = apart()
             more = apart()
         self.regions = [
-            Region(top, self._top_key, self._top),
+            Region(top, lambda: (desk.study is None, self.pack is None, self._wanted()), self._top),
             Region(seen, lambda: bool(self._box()), self._seen),
             Region(layouts, lambda: (self.laid, desk.units, self._named()), self._layouts),
             Region(built, lambda: (self.laid, self.number, self._named()), self._built),
@@ -110,16 +111,10 @@ class PackPage:
         build = self.desk.build
         return build.pack.layout if build is not None and build.pack is not None else 0
 
-    def _top_key(self) -> Any:
+    def _wanted(self) -> bool:
+        """Whether the build says enough for modules to be laid out."""
         study = self.desk.study
-        told = study.build.pack if study is not None else None
-        return (
-            study is None,
-            told is None,
-            bool(told and told.bay),
-            self.laid is None,
-            self.desk.standing.layouts_behind,
-        )
+        return study is not None and study.build.pack is not None and bool(study.build.pack.bay)
 
     # drawing
 
@@ -132,6 +127,7 @@ class PackPage:
         if laid is not None and not 0 < self.number <= len(laid.answers):
             asked = re.fullmatch(r"layout (\d+)", self._about)
             self.number = min(int(asked.group(1)) if asked else laid.number, max(len(laid.answers), 1))
+        self.head.show(self._wanted(), laid is not None, self.desk.standing.layouts_behind)
         for region in self.regions:
             region.show()
         for number, card in enumerate(self._cards, 1):
@@ -182,14 +178,12 @@ class PackPage:
                 "charger's volts, and the bays where modules may go. docs/pack.md shows each.",
                 "pack",
             )
-        elif not told.bay:
+        elif not self._wanted():
             unsaid(
                 "No bay is told",
                 "Write [pack.bay.NAME] with two opposite corners, or the floor's corners and a height.",
                 "pack",
             )
-        else:
-            ASKED.draw(self.desk.lay_out, self.laid is not None, self.desk.standing.layouts_behind)
 
     def _seen(self) -> None:
         self._seen_buttons = {}

@@ -128,7 +128,7 @@ def _check(check: Check, units: UnitSystem) -> None:
             with look.column().classes("hs-grow").style("gap: 4px"):
                 with look.row().style("gap: 2px 14px"):
                     look.mark(mood)
-                    ui.label(f"{check.about}: {check.title}").classes("hs-title hs-text")
+                    look.heading(f"{check.about}: {check.title}").classes("hs-text")
                 _numbers(check, units)
             page = _page_for(check)
             if page:

@@ -13,17 +13,17 @@ from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.downloads import file_row, zipped
 from halfshaft.bench.fold_out import fold_out
-from halfshaft.bench.head import Asked, worked
+from halfshaft.bench.head import Asked, Head, worked
 from halfshaft.bench.judged import draw_judged
 from halfshaft.bench.page import Page, asked_of_page
 from halfshaft.bench.path_view import path_view
 from halfshaft.bench.plain_table import draw_table
 from halfshaft.bench.region import Region, apart
-from halfshaft.bench.sheet_hand import Hand, Id, Moved, free_place, id_of, kinds, rows, stands, turned
+from halfshaft.bench.sheet_clash import draw_clashes
+from halfshaft.bench.sheet_hand import Hand, Id, Moved, free_place, id_of, kinds, stands, turned
+from halfshaft.bench.sheet_saving import keep_layout, lay_anew, take_sheet
 from halfshaft.bench.sheet_view import SheetBoard, laid_of, part_of, view_of, word_of
-from halfshaft.build import save_values
-from halfshaft.build.units import MM_PER_INCH, format_length
-from halfshaft.build.whole import write_whole
+from halfshaft.build.units import MM_PER_INCH
 from halfshaft.cut.cautions import CUTTING
 from halfshaft.study import Study
 
@@ -61,6 +61,7 @@ class SheetsPage:
         self._about = asked_of_page().get("about", "")
         look.add_sheet("sheets")
         top = apart()
+        self.head = Head(ASKED, desk.lay_sheets, lambda: (self.found, desk.units), self._total)
         self.whole = look.column().style("gap: 16px")
         with self.whole:
             choice = apart()
@@ -76,7 +77,7 @@ class SheetsPage:
             path = apart()
             taken = apart()
         self.regions = [
-            Region(top, self._top_key, self._top),
+            Region(top, lambda: desk.study is None, lambda: worked(desk)),
             Region(choice, lambda: (self._kinds(), self.key, desk.units), self._choice),
             Region(acts, lambda: (self.picked, self._names(), desk.units), self._acts),
             Region(clash, lambda: (self.hand is None, self._told_clashes(), desk.units), self._clash),
@@ -111,15 +112,6 @@ class SheetsPage:
     def _saving_key(self) -> Any:
         return self.found, self.key, bool(self.moved), self._clear(), self.desk.standing.sheets_behind
 
-    def _top_key(self) -> Any:
-        study = self.desk.study
-        return (
-            study is None,
-            self.found is None,
-            self.desk.standing.sheets_behind,
-            bool(self.found and self.found.sheets),
-        )
-
     # drawing
 
     def show(self) -> None:
@@ -133,6 +125,7 @@ class SheetsPage:
         self.hand = stands(found, self.key, self.moved) if found is not None and self.key is not None else None
         if laid_of(self.hand, self.picked) is None if self.hand else True:
             self.picked = None
+        self.head.show(self.desk.study is not None, found is not None, self.desk.standing.sheets_behind)
         for region in self.regions:
             region.show()
         self._draw()
@@ -154,10 +147,6 @@ class SheetsPage:
                 self._board = SheetBoard(self._dragged, self._turned, self._pick, view)
         else:
             self._board.show(view)
-
-    def _top(self) -> None:
-        if worked(self.desk) is not None:
-            ASKED.draw(self.desk.lay_sheets, self.found is not None, self.desk.standing.sheets_behind, self._total)
 
     def _total(self) -> None:
         if self.found is None or not self.found.sheets:
@@ -211,25 +200,8 @@ class SheetsPage:
             ).classes("hs-faint hs-small hs-text")
 
     def _clash(self) -> None:
-        told = self._told_clashes()
-        if self.hand is None:
-            return
-        if not told:
-            look.mark("good", "nothing clashes")
-            return
-        with look.panel(edge="bad"):
-            look.mark("bad", f"{len(told)} clash{'es' if len(told) > 1 else ''}")
-            for clash in told[:8]:
-                ui.label(self._clash_words(clash)).classes("hs-text hs-num")
-
-    def _clash_words(self, clash: Clash) -> str:
-        units = self.desk.units
-        other = {"edge": "the edge", "clamp": "a clamp"}.get(clash.other, clash.other)
-        least = format_length(clash.least_mm, units)
-        if clash.apart_mm <= 0.0:
-            deep = "over the edge" if clash.other == "edge" else f"over {other}"
-            return f"{clash.name} lies {format_length(-clash.apart_mm, units)} {deep}"
-        return f"{clash.name} is {format_length(clash.apart_mm, units)} from {other}, {least} is the least"
+        if self.hand is not None:
+            draw_clashes(self._told_clashes(), self.desk.units)
 
     def _saving(self) -> None:
         found = self.found
@@ -241,7 +213,7 @@ class SheetsPage:
                 look.button("Back to what was worked", self._forget)
             elif found.by_hand:
                 ui.label("Parts lie as they were put by hand.").classes("hs-text")
-                look.button("Let the bench lay them all", self._lay_anew)
+                look.button("Let the bench lay them all", partial(lay_anew, self.desk))
             else:
                 ui.label("Laid by the bench. What you move stays where you put it, once saved.").classes("hs-faint")
         own = [] if self.moved or self.hand is None else [s.blank.name for s in self.hand.sheets if s.laid]
@@ -345,42 +317,10 @@ class SheetsPage:
         self.show()
 
     def _save(self) -> Any:
-        """Every part of this kind stays where it lies now; those of other kinds as the build tells them."""
-        hand, build = self.hand, self.desk.build
-        if hand is None or build is None:
-            return None
-        from halfshaft.cut.sheet_taken import laid_rows
-
-        own = rows(hand)
-        told = build.sheets.laid if build.sheets is not None else ()
-        kept = {(r.part, r.copy_): (r.sheet, r.turn_deg, r.at_mm) for r in told if (r.part, r.copy_) not in own}
-        laid = laid_rows({**kept, **own})
-        if self.desk.change("parts laid by hand", lambda folder: save_values(folder, {"sheets.laid": laid})):
-            return self.desk.lay_sheets()
-        return None
+        return keep_layout(self.desk, self.hand) if self.hand is not None else None
 
     def _taken(self, name: str) -> Any:
-        """Drawings of what is kept beside build.toml, then the rows; the drawings stay when that is undone."""
-        from halfshaft.cut.sheet_taken import taken
-
-        build = self.desk.build
-        if build is None or self.found is None or self.desk.standing.sheets_behind:
-            return None
-        try:
-            changes, drawings = taken(build, self.found, name)
-            for file, data in drawings.items():
-                write_whole(self.desk.folder / file, data)
-        except (ValueError, OSError) as why:
-            self.desk.say(f"Not changed: {why}", "bad")
-            return None
-        if self.desk.change(f"{name} is cut", lambda folder: save_values(folder, changes)):
-            return self.desk.lay_sheets()
-        return None
-
-    def _lay_anew(self) -> Any:
-        if self.desk.change("parts laid by the bench", lambda folder: save_values(folder, {"sheets.laid": None})):
-            return self.desk.lay_sheets()
-        return None
+        return take_sheet(self.desk, self.found, name) if self.found is not None else None
 
 
 def _played(path: SheetPath) -> None:
