@@ -96,7 +96,8 @@ class Study:
     @property
     def checks(self) -> list[Check]:
         """Every judgement of every station, worst first."""
-        return worst_first(check for part in self.parts for check in part.checks)
+        # what every bracket says of one obstacle is said once
+        return worst_first(dict.fromkeys(check for part in self.parts for check in part.checks))
 
     @property
     def assumed(self) -> list[Assumed]:

@@ -155,6 +155,15 @@ def test_every_fault_is_told_at_once(tmp_path):
         assert any(words in line for line in found), (words, found)
 
 
+def test_a_bracket_with_a_word_that_is_none_has_its_other_faults_told_too(tmp_path):
+    build = BUILD.replace("twin = true", 'twin = true\nfold = "brak"').replace("M10", "M11")
+    found = [str(problem) for problem in problems_of(write(tmp_path, build))]
+    assert len(found) == 3
+    assert "fold: found 'brak'. Write 'brake'" in found[0]
+    # nothing like it: all bolts of the catalogue are told, a smaller one is no slip of the pen for a larger
+    assert all("'M11' is not known. There are: M6, M8, M10," in line for line in found[1:])
+
+
 def test_the_same_point_name_in_two_bodies_is_asked_about(tmp_path):
     build = BUILD.replace("U1 = {}", "U1 = {}\nQ = {}") + "[body.other.point]\nQ = {}\n"
     write(tmp_path, build, READINGS + "tape, A Q, 12\n")

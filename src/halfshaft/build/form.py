@@ -34,6 +34,9 @@ EXAMPLES = {
 }  # fmt: skip
 
 
+_WORDS = ("literal_error", "enum")
+
+
 def system_of(values: Mapping[str, Any]) -> str:
     """'inch' only where the build says so; anything else is told as a fault later."""
     about = values.get("build")
@@ -66,8 +69,9 @@ def _without_faults(values: dict[str, Any], error: ValidationError) -> dict[str,
     for one in error.errors(include_url=False, include_context=False):
         path = _steps(values, one["loc"], one["type"])
         if path[:1] in (("bracket",), ("obstacle",), ("opening",)):
-            extra = one["type"] == "extra_forbidden" and all(isinstance(step, str) for step in path)
-            path = path if extra else path[:2]
+            # a word that is none stands for the one that is assumed; without 'looks' there would be a second fault
+            spare = one["type"] == "extra_forbidden" or (one["type"] in _WORDS and path[-1:] != ("looks",))
+            path = path if spare and all(isinstance(step, str) for step in path) else path[:2]
         elif one["type"] == "missing" and path[:1] != ("build",):
             path = path[:-1]
         paths.add(path)

@@ -72,7 +72,7 @@ def fold(folder: BuildDir, as_json: Json = False) -> None:
                 print_table(out, tables.gussets_table(bracket, units))
             for words in bracket.fit.remedies if bracket.fit else ():
                 out.print(Text(f"  {words}"))
-        print_settle(out, (c for b in study.brackets.values() for c in b.checks), units)
+        print_settle(out, dict.fromkeys(c for b in study.brackets.values() for c in b.checks), units)
 
     say(as_json, lambda: {"brackets": [plain.bracket(b) for b in study.brackets.values()]}, show)
 
