@@ -148,6 +148,17 @@ def test_a_panel_may_lie_on_its_own_face_and_not_run_through_another() -> None:
     assert f"{20 * 3 * 5 / 1000:.2f} cm³" in bad.do
 
 
+@pytest.mark.parametrize("face", ["car.face", "car.other"])
+def test_a_bolt_of_a_panel_that_stands_off_its_face_goes_through_that_face_and_no_other(face: str) -> None:
+    # 3 mm of metal 4 mm under the plate, in the way of a socket from below
+    metal = Obstacle("face", mesh.box([0, 0, -7], [100, 60, -4]), 0.0, faces=frozenset({face}), sure=False)
+    off = plate(
+        "plate", [(0, 0), (100, 0), (100, 60), (0, 60)], holes=[hole("a", 50, 30, socket_mm=24.0)], contact="none"
+    )
+    hits = [c for c in interference({"plate": off}, (), [metal], "b", lambda _: 60.0) if not c.ok]
+    assert [c.about for c in hits] == ([] if face == off.face else ["b, bolt and socket of hole a, face"])
+
+
 @pytest.mark.parametrize(
     ("at", "miss"), [([[0, 0, 0], [60, 0, 0], [0, 40, 0]], 0.0), ([[0, 0, 0], [90, 0, 0], [0, 40, 0]], 20.0)]
 )
