@@ -153,7 +153,7 @@ def next_table(asked: Mapping[str, Sequence[NextReading]], units: UnitSystem) ->
         (
             bracket,
             str(number),
-            reading.kind,
+            f"{reading.kind}, again" if reading.repeat else reading.kind,
             " ".join(name.split(".", 1)[-1] for name in reading.names),
             reading.instrument,
             amount(reading.expected, reading.unit, units),
