@@ -9,7 +9,7 @@ import numpy as np
 from halfshaft.build.schema import Build
 from halfshaft.checks import Assumed, Check, Good, Origin, Severity, Source
 from halfshaft.fold.flat import flat_part
-from halfshaft.fold.marks import marks_for
+from halfshaft.fold.marks import marks_and_checks
 from halfshaft.fold.model import Bracket, Bridge, FitChance, HoleChance
 from halfshaft.geometry import Pose
 from halfshaft.geometry.pose import turn
@@ -45,7 +45,7 @@ def bracket(name: str = "front_left") -> Bracket:
     panels = {"web": web, "shelf": shelf, "ear": ear}
     folds = (first, second)
     part = flat_part(name, "5 mm plate", list(panels), panels, folds)
-    part = replace(part, marks=marks_for(part, panels, folds, ["shelf-ear", "web-shelf"]))
+    part = replace(part, marks=marks_and_checks(part, panels, folds, ["shelf-ear", "web-shelf"])[0])
     checks = (
         Check(
             "fold", f"bracket {name}, hole U2", "hole near an edge", PRACTICE, Severity.CAUTION,

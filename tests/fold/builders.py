@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
 from halfshaft.fold.model import Fold, Hole, Panel
-from halfshaft.fold.slab import figure, fold_pose
-from halfshaft.geometry import Contour, Pose
+from halfshaft.fold.slab import figure, fold_pose, trimmed
+from halfshaft.geometry import Contour, Pose, mesh
 
 
 def hole(name: str, x: float, y: float, diameter: float = 13.5, **more: object) -> Hole:
@@ -99,3 +99,19 @@ def hung(panel: Panel, fold: Fold, on: Panel) -> Panel:
     return Panel(
         panel.name, pose, panel.thickness_mm, panel.outline, panel.openings, panel.holes, panel.contact, panel.face
     )
+
+
+def meeting_volume_mm3(panels: Mapping[str, Panel], folds: Iterable[Fold]) -> dict[tuple[str, str], float]:
+    """Volume that pairs of panels have in common when folded, fold zones left out; only pairs that have any."""
+    listed = tuple(folds)
+    solids = {
+        name: mesh.prism(trimmed(panel, listed), 0.0, panel.thickness_mm, panel.pose) for name, panel in panels.items()
+    }
+    names = list(panels)
+    out = {}
+    for place, one in enumerate(names):
+        for other in names[place + 1 :]:
+            both = mesh.overlap(solids[one], solids[other])
+            if not both.empty and both.volume_mm3 > 1e-6:
+                out[one, other] = both.volume_mm3
+    return out

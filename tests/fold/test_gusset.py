@@ -15,7 +15,7 @@ from halfshaft.fold.model import Bracket, Panel
 from halfshaft.fold.slab import figure, slab
 from halfshaft.fold.solid import bracket_solid
 from halfshaft.fold.station import shaped
-from halfshaft.fold.way import part_way
+from halfshaft.fold.way import way_of
 from halfshaft.geometry import mesh
 from tests.fold.frames import bolts, build_of, measured_of
 
@@ -145,7 +145,7 @@ def test_a_plate_across_parts_that_come_off_is_refused() -> None:
 
 def test_a_gusset_rides_with_its_panel_while_the_part_is_unfolded() -> None:
     bracket = corner({})
-    flat = part_way(bracket, 0.0)
+    flat = way_of(bracket).panel_poses(0.0)
     over = flat["foot"].inverse().after(flat["gusset1"])
     folded = bracket.panels["foot"].pose.inverse().after(bracket.panels["gusset1"].pose)
     assert over.shift_mm == pytest.approx(folded.shift_mm)

@@ -14,13 +14,12 @@ from shapely.geometry import Point
 from halfshaft.build.schema import HoleInput, JoinInput
 from halfshaft.checks import Severity
 from halfshaft.fold.join import cover_names, join_covers, seat_of
-from halfshaft.fold.lip import lip_checks, lip_outline, locating_hole, tongue_width_mm
-from halfshaft.fold.relief import meeting_volume_mm3
+from halfshaft.fold.lip import lip_checks, lip_outline
 from halfshaft.fold.slab import figure
 from halfshaft.fold.station import shaped
 from halfshaft.geometry import Pose
 from halfshaft.geometry.pose import turn
-from tests.fold.builders import brake, plate
+from tests.fold.builders import brake, meeting_volume_mm3, plate
 from tests.fold.frames import bolts, build_of, measured_of
 
 POSE = Pose(turn([0.3, -0.2, 0.9]), np.array([400.0, -120.0, 330.0]))
@@ -158,17 +157,3 @@ def test_a_brake_bend_rides_on_a_sharp_edge() -> None:
     (check,) = lip_checks(lip(0.5), fold, {})
     assert check.found == pytest.approx(6.0 * (np.sqrt(2) - 1))
     assert not check.ok
-
-
-def test_a_tongue_of_three_four_five() -> None:
-    # A hole of 51 with 0.5 of gap all round leaves 50: a tongue 30 thick is 40 wide, Pythagoras.
-    assert tongue_width_mm(51.0, 30.0, 0.5) == pytest.approx(40.0)
-    with pytest.raises(ValueError, match="does not enter"):
-        tongue_width_mm(6.0, 5.5, 0.5)
-
-
-def test_a_locating_hole_has_the_close_fit() -> None:
-    # ISO 273:1979 fine series: 13 mm for M12
-    assert locating_hole("rail.RL3", "car.RL3", [1.0, 2.0], "M12").diameter_mm == 13.0
-    with pytest.raises(KeyError):
-        locating_hole("x", "y", [0.0, 0.0], "M13")

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from halfshaft.fold.model import FlatPart
-from halfshaft.fold.order import collisions_folded, fold_order
+from halfshaft.fold.order import fold_order
 from halfshaft.geometry import Contour
-from tests.fold.builders import brake, hung, plate, slit
+from tests.fold.builders import brake, hung, meeting_volume_mm3, plate, slit
 
 NO_TURN = (np.eye(2), np.zeros(2))
 
@@ -52,7 +52,7 @@ def test_the_flange_that_tucks_under_is_folded_first() -> None:
         slit("web", "two", [(100, 15), (100, 35)], [(20, 0), (0, 0)], 150.0),
     )
     panels = {"web": web, "one": hung(one, folds[0], web), "two": hung(two, folds[1], web)}
-    assert collisions_folded(panels, folds) == ()
+    assert meeting_volume_mm3(panels, folds) == {}
     order, checks = fold_order(part_of(*panels), panels, folds)
     assert order == ("web-one", "web-two")
     assert all(check.ok for check in checks)
@@ -65,7 +65,7 @@ def test_the_flange_that_tucks_under_is_folded_first() -> None:
 def test_flanges_that_fill_the_same_space_are_refused_with_their_names() -> None:
     # Two flanges as long as the web is wide, both turned to 135°, cross over its middle.
     panels, folds = channel(100.0, 100.0, 100.0, angles=(135.0, 135.0))
-    assert {(h.one, h.other) for h in collisions_folded(panels, folds)} == {("one", "two")}
+    assert set(meeting_volume_mm3(panels, folds)) == {("one", "two")}
     order, checks = fold_order(part_of(*panels), panels, folds)
     assert order == ()
     assert checks
@@ -85,7 +85,7 @@ def test_a_box_with_a_lid_closes_only_with_the_walls_before_the_lid() -> None:
     )
     back = hung(back, folds[0], web)
     panels = {"web": web, "back": back, "lid": hung(lid, folds[1], back), "front": hung(front, folds[2], web)}
-    assert collisions_folded(panels, folds) == ()
+    assert meeting_volume_mm3(panels, folds) == {}
     order, _ = fold_order(part_of(*panels), panels, folds)
     assert len(order) == 3
 

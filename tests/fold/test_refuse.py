@@ -9,10 +9,10 @@ import pytest
 
 from halfshaft.checks import Check, Severity
 from halfshaft.fold import Bracket
-from halfshaft.fold.order import collisions_folded, fold_order
+from halfshaft.fold.order import fold_order
 from halfshaft.fold.station import fold, shaped
 from halfshaft.measure.model import Unlocated
-from tests.fold.builders import hung, plate, slit
+from tests.fold.builders import hung, meeting_volume_mm3, plate, slit
 from tests.fold.frames import bolts, build_of, measured_of
 from tests.properties.trays import part_of
 
@@ -71,7 +71,7 @@ def test_two_flanges_that_lock_through_each_other_are_refused_though_they_fit_wh
     panels = {"web": web} | {
         name: hung(plate(name, head), f, web) for name, f in zip(("one", "two"), folds, strict=True)
     }
-    assert collisions_folded(panels, folds) == ()
+    assert meeting_volume_mm3(panels, folds) == {}
     order, checks = fold_order(part_of(panels), panels, folds)
     assert order == ()
     assert {check.title for check in checks} == {"Folds collide on the way round"}

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from shapely.geometry import Point
 
 from halfshaft.checks import Severity
-from halfshaft.fold.relief import corner_radius_mm, keep_mm, meeting_volume_mm3, relieve, shortened
+from halfshaft.fold.relief import corner_radius_mm, keep_mm, relieve, shortened
 from halfshaft.fold.slab import figure, slab
 from halfshaft.geometry import mesh
-from tests.fold.builders import brake, hole, hung, plate, slit
+from tests.fold.builders import brake, hole, hung, meeting_volume_mm3, plate, slit
 
 
 def corner(kind=slit, angle=90.0, holes=()):

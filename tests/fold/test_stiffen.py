@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from halfshaft.build.schema import Sheet, Shop, StiffenerInput
-from halfshaft.fold.relief import meeting_volume_mm3, relieve
+from halfshaft.fold.relief import relieve
 from halfshaft.fold.slab import figure, flat_move
 from halfshaft.fold.stiffen import add_stiffeners, rounded_strip
 from halfshaft.geometry import Pose
 from halfshaft.geometry.pose import turn
-from tests.fold.builders import hung, plate, slit
+from tests.fold.builders import hung, meeting_volume_mm3, plate, slit
 
 SHEET = Sheet(thickness="5 mm", brake_radius="6 mm", k_factor=0.4)
 SHOP = Shop(kerf="2 mm")

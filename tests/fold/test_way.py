@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from halfshaft.fold.model import Bracket
 from halfshaft.fold.slab import figure, line_of
 from halfshaft.fold.station import shaped
-from halfshaft.fold.way import STRIPS, part_way, way_of
+from halfshaft.fold.way import STRIPS, way_of
 from halfshaft.geometry import mesh
 from tests.fold.frames import bolts, build_of, measured_of
 
@@ -58,14 +58,14 @@ def bracket(request: pytest.FixtureRequest) -> Bracket:
 
 
 def test_folded_all_the_way_every_panel_stands_on_its_face(bracket: Bracket) -> None:
-    for name, pose in part_way(bracket, 1.0).items():
+    for name, pose in way_of(bracket).panel_poses(1.0).items():
         own = bracket.panels[name].pose
         np.testing.assert_allclose(pose.rotation, own.rotation, atol=1e-6)
         np.testing.assert_allclose(pose.shift_mm, own.shift_mm, atol=1e-6)
 
 
 def test_unfolded_the_panels_lie_in_one_plane_as_the_flat_pattern_has_them(bracket: Bracket) -> None:
-    part, flat = bracket.parts[0], part_way(bracket, 0.0)
+    part, flat = bracket.parts[0], way_of(bracket).panel_poses(0.0)
     # where the flat pattern's axes stand in the root's, by the panel that does not move
     turn, shift = part.placed["web"]
     for name, pose in flat.items():
@@ -80,7 +80,7 @@ def test_unfolded_the_panels_lie_in_one_plane_as_the_flat_pattern_has_them(brack
 @settings(max_examples=15, deadline=None)
 @given(share=st.floats(0.0, 1.0))
 def test_the_panel_with_the_most_bolts_stays_and_every_turn_is_its_share(bracket: Bracket, share: float) -> None:
-    poses = part_way(bracket, share)
+    poses = way_of(bracket).panel_poses(share)
     np.testing.assert_allclose(poses["web"].shift_mm, bracket.panels["web"].pose.shift_mm, atol=1e-12)
     for fold in bracket.folds:
         cosine = float(poses[fold.a].rotation[:, 2] @ poses[fold.b].rotation[:, 2])
@@ -122,7 +122,7 @@ def test_meshes_close_and_hold_the_metal_with_holes_and_slits_taken_out() -> Non
 def test_a_cover_rides_on_the_panel_it_is_bolted_to() -> None:
     lidded = bracket_of("slit", cover=True)
     assert "lid" in lidded.panels, [c.do for c in lidded.checks if not c.ok]
-    flat, folded = part_way(lidded, 0.0), part_way(lidded, 1.0)
+    flat, folded = way_of(lidded).panel_poses(0.0), way_of(lidded).panel_poses(1.0)
     for poses in (flat, folded):
         between = poses["ear"].inverse().after(poses["lid"])
         own = lidded.panels["ear"].pose.inverse().after(lidded.panels["lid"].pose)
@@ -132,4 +132,4 @@ def test_a_cover_rides_on_the_panel_it_is_bolted_to() -> None:
 
 def test_a_share_past_folded_is_refused() -> None:
     with pytest.raises(ValueError, match="from 0, flat, to 1, folded"):
-        part_way(bracket_of(), 1.2)
+        way_of(bracket_of()).panel_poses(1.2)

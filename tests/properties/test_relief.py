@@ -9,8 +9,9 @@ from halfshaft.checks import Severity
 from halfshaft.fold.flat import flat_part
 from halfshaft.fold.marks import marks_and_checks
 from halfshaft.fold.order import fold_order
-from halfshaft.fold.relief import keep_mm, meeting_volume_mm3, relieve, shortened
+from halfshaft.fold.relief import keep_mm, relieve, shortened
 from halfshaft.fold.slab import figure
+from tests.fold.builders import meeting_volume_mm3
 from tests.properties.trays import BOTH, part_of, trays
 
 

@@ -163,11 +163,11 @@ def _tell(tables: Tables, error: ValidationError, values: Mapping[str, Any]) -> 
         wrote_text = isinstance(faults[-1].get("input"), str)
         literal = [fault for fault in faults if fault["type"] == "literal_error"]
         fault = literal[0] if literal and wrote_text else faults[-1]
-        found, write = _words(path, fault, values)
+        found, write = _words(path, fault)
         tables.fault(path, found, write)
 
 
-def _words(path: Keys, fault: Mapping[str, Any], values: Mapping[str, Any]) -> tuple[str, str]:
+def _words(path: Keys, fault: Mapping[str, Any]) -> tuple[str, str]:
     kind, key = fault["type"], str(path[-1]) if path else "build"
     table = ".".join(str(step) for step in path[:-1])
     where = f"[{table}]" if table else "the top of the file"

@@ -67,7 +67,7 @@ def sheet_source(build: Build, bracket: Bracket, parts: Sequence[FlatPart], kerf
     body = [_page(build, bracket.name), _title(build, bracket, parts)]
     body += _flat_block(build, bracket, parts[0], kerf_mm, (width, 112.0)) if parts else []
     view = _view_block(bracket, 78.0, 72.0)
-    folds = _folds(bracket, numbers, units)
+    folds = _folds(numbers, units)
     body += [
         "#grid(columns: (80mm, 1fr), column-gutter: 4mm, [",
         *view,
@@ -80,7 +80,7 @@ def sheet_source(build: Build, bracket: Bracket, parts: Sequence[FlatPart], kerf
     for part in parts:
         body += _holes(part, units)
     body += _bolts(parts, units)
-    body += _welds(bracket, numbers, units)
+    body += _welds(numbers, units)
     body += _gussets(bracket, units)
     body += _fit(bracket)
     # the chance has its own section
@@ -181,7 +181,7 @@ def _table(columns: Sequence[str], rows: Iterable[Sequence[str]], widths: str, r
     return f"#table(columns: {widths}, align: ({sides},), {', '.join(cells)})"
 
 
-def _folds(bracket: Bracket, numbers: Mapping[str, tuple[int, Fold]], units: str) -> list[str]:
+def _folds(numbers: Mapping[str, tuple[int, Fold]], units: str) -> list[str]:
     if not numbers:
         return []
     rows = []
@@ -245,7 +245,7 @@ def _bolts(parts: Sequence[FlatPart], units: str) -> list[str]:
     return _section("Bolts, for all parts drawn here", [text(";  ".join(rows))] if rows else [])
 
 
-def _welds(bracket: Bracket, numbers: Mapping[str, tuple[int, Fold]], units: str) -> list[str]:
+def _welds(numbers: Mapping[str, tuple[int, Fold]], units: str) -> list[str]:
     rows = []
     for name, (number, fold) in numbers.items():
         if fold.kind != "slit":

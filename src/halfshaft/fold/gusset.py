@@ -69,7 +69,7 @@ def add_gussets(
             plate, gusset = _plate(key, plan, corner, at)
             others = {n: p for n, p in out.items() if n not in wish.between}
             checks += _judged(name, plate, gusset, plan, corner, at, bracket)
-            checks += _hits(name, plate, gusset, others, folds)
+            checks += _hits(name, plate, gusset, others)
             out[key] = plate
             made.append(gusset)
     if problems:
@@ -188,9 +188,7 @@ def _judged(
     return out
 
 
-def _hits(
-    name: str, plate: Panel, gusset: Gusset, others: Mapping[str, Panel], folds: Sequence[Fold]
-) -> list[Check]:  # fmt: skip
+def _hits(name: str, plate: Panel, gusset: Gusset, others: Mapping[str, Panel]) -> list[Check]:
     own = slab(plate)
     out = []
     for key, other in others.items():

@@ -8,10 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from shapely.geometry import MultiPoint, Point
 
-from halfshaft.build.catalogue import bolt as bolt_row
 from halfshaft.build.catalogue import default
 from halfshaft.checks import Check, Good, Origin, Severity, Source
-from halfshaft.fold.model import Fold, Hole, Panel
+from halfshaft.fold.model import Fold, Panel
 from halfshaft.fold.slab import along, figure
 from halfshaft.fold.stiffen import rounded_strip
 from halfshaft.geometry import Contour
@@ -108,29 +107,3 @@ def lip_checks(
             )
         )  # fmt: skip
     return tuple(checks)
-
-
-def tongue_width_mm(hole_mm: float, thickness_mm: float, gap_mm: float | None = None) -> float:
-    """Widest flat tongue that enters a round hole with the gap all round.
-
-    The corners of its section lie on a circle: w = sqrt((D - 2 g)^2 - t^2), Pythagoras.
-    Raises ValueError where the plate is too thick for the hole.
-    """
-    gap = float(default("fold.lip_gap").value) if gap_mm is None else gap_mm
-    across = hole_mm - 2.0 * gap
-    if across <= thickness_mm:
-        raise ValueError(f"a tongue {thickness_mm:.1f} mm thick does not enter a hole of {hole_mm:.1f} mm")
-    return float(np.sqrt(across**2 - thickness_mm**2))
-
-
-def locating_hole(name: str, point: str, centre_mm: ArrayLike, bolt: str) -> Hole:
-    """A snug hole that locates on an existing one through a bolt or pin: the close fit of the bolt's row.
-
-    Raises KeyError with the nearest names where the bolt is not in the catalogue.
-    """
-    row = bolt_row(bolt)
-    edge = float(default("fold.edge_least").value) * row.close_mm
-    return Hole(
-        name, point, np.asarray(centre_mm, dtype=float), float(row.close_mm), bolt, float(row.shank_mm),
-        float(row.close_mm), use="locate", boss_mm=edge,
-    )  # fmt: skip

@@ -36,17 +36,6 @@ class _Plate:
     dropped: list[str] = field(default_factory=list)
 
 
-def marks_for(
-    part: FlatPart,
-    panels: Mapping[str, Panel],
-    folds: Sequence[Fold],
-    order: Sequence[str] = (),
-    height_mm: float | None = None,
-) -> tuple[Mark, ...]:
-    """All marks of a part, in flat axes; see `marks_and_checks`."""
-    return marks_and_checks(part, panels, folds, order, height_mm)[0]
-
-
 def marks_and_checks(
     part: FlatPart,
     panels: Mapping[str, Panel],

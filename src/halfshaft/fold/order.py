@@ -121,20 +121,6 @@ def fold_order(
     return (), _refused(part, made, deepest, hits.get(deepest, []))
 
 
-def collisions_folded(panels: Mapping[str, Panel], folds: Sequence[Fold]) -> tuple[Hit, ...]:
-    """Panels that fill the same space in the finished fold, by the panels' own poses."""
-    made = _made(panels, tuple(folds))
-    out = []
-    names = [name for name in panels if not made.slabs[name].solid.empty]
-    for place, one in enumerate(names):
-        for other in names[place + 1 :]:
-            between = panels[one].pose.inverse().after(panels[other].pose)
-            volume = _common(made.slabs[one], made.slabs[other], between)
-            if volume > 0.0:
-                out.append(Hit("", one, other, 0.0, volume))
-    return tuple(out)
-
-
 def _made(panels: Mapping[str, Panel], folds: tuple[Fold, ...]) -> _Part:
     slabs = {}
     for name, panel in panels.items():

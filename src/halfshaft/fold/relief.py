@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,7 @@ from halfshaft.build.catalogue import default
 from halfshaft.checks import Check, Good, Severity, Source
 from halfshaft.fold.interfere import tool_solids
 from halfshaft.fold.model import Fold, Hole, Panel
-from halfshaft.fold.slab import figure, flat_move, fold_zone, hole_figure, into_metal, line_of, trimmed
+from halfshaft.fold.slab import figure, flat_move, fold_zone, hole_figure, into_metal, line_of
 from halfshaft.geometry import mesh
 from halfshaft.geometry.arcs import contours_of
 
@@ -485,19 +485,3 @@ def _told_folds(work: _Work) -> None:
                     found=left, limit=_LEAST_FOLD * fold.length_mm, unit="mm",
                 )
             )  # fmt: skip
-
-
-def meeting_volume_mm3(panels: Mapping[str, Panel], folds: Iterable[Fold]) -> dict[tuple[str, str], float]:
-    """Volume that pairs of panels have in common when folded, fold zones left out; only pairs that have any."""
-    listed = tuple(folds)
-    solids = {
-        name: mesh.prism(trimmed(panel, listed), 0.0, panel.thickness_mm, panel.pose) for name, panel in panels.items()
-    }
-    names = list(panels)
-    out = {}
-    for place, one in enumerate(names):
-        for other in names[place + 1 :]:
-            both = mesh.overlap(solids[one], solids[other])
-            if not both.empty and both.volume_mm3 > 1e-6:
-                out[one, other] = both.volume_mm3
-    return out

@@ -61,7 +61,7 @@ def remedies(
 
     slot = _best_slot(misfit, few, push, passes, wanted)
     give = _let_folds_give(build, misfit)
-    big = [_oversize(build, misfit, hole) for hole in range(misfit.play.holes)]
+    big = [_oversize(misfit, hole) for hole in range(misfit.play.holes)]
     bigger = [one for one in big if one is not None]
     bolted = set(misfit.hole_panels)
     packs = [
@@ -203,7 +203,7 @@ def _which_way(misfit: Misfit, hole: int, way: Array) -> str:
     ]
 
 
-def _oversize(build: Build, misfit: Misfit, hole: int) -> _Remedy | None:
+def _oversize(misfit: Misfit, hole: int) -> _Remedy | None:
     row = misfit.holes[hole]
     try:
         more = (bolt(row.bolt).oversize_mm - row.diameter_mm) / 2.0

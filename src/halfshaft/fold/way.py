@@ -113,14 +113,6 @@ def way_of(bracket: Bracket) -> Way:
     return Way(tuple(anchors), tuple(pieces), panels, tuple(steps), rides, folds)
 
 
-def part_way(bracket: Bracket, share: float) -> dict[str, Pose]:
-    """Root-axes pose of every panel with all folds turned by `share` of their angles: 0 flat, 1 folded.
-
-    Raises ValueError where the share is not from 0 to 1.
-    """
-    return way_of(bracket).panel_poses(share)
-
-
 def _bolts(names: Sequence[str], panels: Mapping[str, Panel]) -> int:
     return sum(hole.use != "join" for name in names for hole in panels[name].holes)
 
