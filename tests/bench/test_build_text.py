@@ -69,6 +69,8 @@ def test_the_build_is_written_and_mended_as_text(page: Tab, small_folder: Path, 
     area.fill(area.input_value().replace("95 kg", "many"))
     page.get_by_role("button", name="Save the text").click()
     expect(page.get_by_text("Not saved")).to_be_visible()
+    # a passing word in the page's own ink: the library would have it white
+    expect(page.locator(".hs-toast").first).to_have_css("color", "rgb(25, 30, 35)")
     assert path.read_bytes() == right
     area.fill(area.input_value().replace("many", "95 kg"))
     page.get_by_role("button", name="Save the text").click()

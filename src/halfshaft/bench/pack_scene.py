@@ -82,7 +82,7 @@ class PackScene:
             _compass(self._scene, np.vstack(spots) if spots else np.zeros((1, 3)))
         drawn_in(self._scene)
         if not self._aimed and spots:
-            self._aim(np.vstack(spots[: len(laid.bays)] or spots), np.vstack(spots), 1.5 if stance is None else 1.1)
+            self._aim(np.vstack(spots), 1.5 if stance is None else 1.0)
             self._aimed = True
 
     def frame(self, members: Iterable[Member]) -> None:
@@ -137,9 +137,9 @@ class PackScene:
             ball = ui.scene.sphere(_CENTRE_MM, 20, 14).material(look.YELLOW).move(x, y, z).with_name("centre")
             self._held += [ball, ui.scene.text("centre of gravity", _CENTRE).move(x, y, z)]
 
-    def _aim(self, looked_at: Array, spots: Array, times: float) -> None:
-        """The middle of some, from so many times the size of all."""
-        middle = (looked_at.min(axis=0) + looked_at.max(axis=0)) / 2.0
+    def _aim(self, spots: Array, times: float) -> None:
+        """The middle of all, from so many times their size."""
+        middle = (spots.min(axis=0) + spots.max(axis=0)) / 2.0
         size = max(float(np.linalg.norm(np.ptp(spots, axis=0))), 500.0)
         x, y, z = (float(v) for v in middle + np.array([0.2, -0.75, 0.6]) * size * times)
         to_x, to_y, to_z = (float(v) for v in middle)
