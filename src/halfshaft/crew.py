@@ -32,13 +32,14 @@ from halfshaft.sums import one_thread
 T = TypeVar("T")
 TELL_SECONDS = 0.1  # progress is not told more often
 LOOK_SECONDS = 0.05  # how soon a stop is seen by who waits
+MOST = 6  # processes in all; more would find nothing to do
 
 log = logging.getLogger(__name__)
 
 
 def free_cores() -> int:
-    """How many this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    """How many a crew would use of those that this process may."""
+    return min(len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1, MOST)
 
 
 @dataclass(eq=False)
@@ -199,9 +200,15 @@ class Crew:
             if not hand.alive or hand.job is not None:
                 continue
             job = self._queue.popleft()
+            try:
+                written = pickle.dumps(job.call)
+            except Exception as why:  # whatever it is made of is no reason to lose it
+                log.warning("'%s' is worked here, for it cannot be handed to another process: %s", job.name, why)
+                self._jobs.pop(job.name, None)
+                continue
             job.state, hand.job = "begun", job
             try:
-                hand.pipe.send((job.number, pickle.dumps(job.call)))
+                hand.pipe.send((job.number, written))
             except OSError:
                 self._gone(hand)
 
@@ -292,7 +299,11 @@ def _work(pipe: Connection, others: Sequence[Connection], given_up: Any) -> None
 
 def _answer(number: int, written: bytes) -> tuple[str, int, bytes]:
     try:
-        return "done", number, pickle.dumps(pickle.loads(written)())
+        found = pickle.loads(written)()
+        try:
+            return "done", number, pickle.dumps(found)
+        except Exception:  # what cannot cross is worked where it is wanted
+            return "lost", number, b""
     except Exception as error:
         try:
             told = pickle.dumps(error)

@@ -85,7 +85,7 @@ def killed(_: Path) -> Any:
         crew.ahead("bracket rear", partial(dies_elsewhere, os.getpid()))
         crew.ahead("waits", who)
         found = crew.take("bracket rear", partial(dies_elsewhere, os.getpid())), crew.take("waits", who) == os.getpid()
-        return {"found": found, "heard": heard, "alone": crew.alone}
+        return {"found": found, "heard": list(heard), "alone": crew.alone}
 
 
 def failed(_: Path) -> Any:
@@ -97,6 +97,26 @@ def failed(_: Path) -> Any:
             crew.take("a", partial(fails, "never worked"))
         except ValueError as why:
             return {"said": str(why), "other": other > 0}
+
+
+def in_this_process() -> Callable[[], int]:
+    return lambda: 7  # does not pickle
+
+
+def uncrossing(_: Path) -> Any:
+    logging.getLogger("halfshaft.crew").addHandler(logging.NullHandler())
+    with Crew(2) as crew:
+        crew.ahead("result", in_this_process)
+        result = crew.take("result", in_this_process)()
+        crew.ahead("call", in_this_process())
+        return {"result": result, "call": crew.take("call", in_this_process()), "alone": crew.alone}
+
+
+def fresh(_: Path) -> Any:
+    """As on systems where a process cannot be split off."""
+    with Crew(2, method="spawn") as crew:
+        crew.ahead("a", who)
+        return crew.take("a", who) != os.getpid()
 
 
 def stopped(_: Path) -> Any:
@@ -149,7 +169,7 @@ def _files(folder: Path) -> dict[str, bytes]:
     return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
 
 
-PIECES: tuple[Callable[[Path], Any], ...] = (handed_out, alone, killed, failed, stopped, studied)
+PIECES: tuple[Callable[[Path], Any], ...] = (handed_out, alone, killed, failed, uncrossing, fresh, stopped, studied)
 
 if __name__ == "__main__":
     print(json.dumps({piece.__name__: piece(Path(sys.argv[1])) for piece in PIECES}))

@@ -45,6 +45,14 @@ def test_an_error_elsewhere_is_raised_in_its_turn_and_not_before(came_of: dict[s
     assert came_of["failed"] == {"said": "no such hole", "other": True}
 
 
+def test_what_cannot_cross_between_processes_is_worked_here(came_of: dict[str, Any]) -> None:
+    assert came_of["uncrossing"] == {"result": 7, "call": 7, "alone": False}
+
+
+def test_a_process_begun_with_fresh_libraries_works_as_well(came_of: dict[str, Any]) -> None:
+    assert came_of["fresh"]
+
+
 def test_work_elsewhere_tells_how_far_it_is_and_stops_with_who_waits(came_of: dict[str, Any]) -> None:
     assert came_of["stopped"]["told"] == [0.25, "rear: on and on"]
     assert came_of["stopped"]["next elsewhere"]
