@@ -228,3 +228,24 @@ def test_the_axes_of_a_unit_that_three_given_spots_hold_are_not_those_of_its_mir
 
 def _read(rng: np.random.Generator, one: np.ndarray, other: np.ndarray) -> float:
     return float(np.linalg.norm(one - other) + rng.normal())
+
+
+@pytest.mark.parametrize("seed", [1, 3, 8])
+def test_up_and_down_are_said_of_the_middle_of_a_body_of_which_few_heights_are_known(seed: int) -> None:
+    # three given spots low down hold the axes; the tapes fit the image in their plane as well, hints of height do not
+    rng = np.random.default_rng(seed)
+    spots = {f"P{i}": rng.uniform([-300.0, -450.0, 300.0], [900.0, 450.0, 800.0]) for i in range(10)}
+    spots |= {
+        "A": np.array([0.0, 400.0, 300.0]),
+        "B": np.array([0.0, -400.0, 300.0]),
+        "C": np.array([600.0, 0.0, 320.0]),
+    }
+    middle = float(np.mean([at[2] for at in spots.values()]))
+    rows = [Reading(kind="given", names=(f"car.{n}",), value=tuple(map(float, spots[n]))) for n in "ABC"]
+    rows += [_tape(a, b, _read(rng, spots[a], spots[b])) for a, b in combinations(spots, 2)]
+    points = {n: {"height": "up" if spots[n][2] > middle else "down"} for n in ("P0", "P1", "P2", "P3")}
+    build = Build.model_validate({"build": {"name": "t"}, "body": {"car": {"point": points}}})
+    network, start = _start(build.model_copy(update={"readings": tuple(rows)}))
+    found = root_points_mm(network, start.state)
+    off = [found[i] - spots[n.rpartition(".")[2]] for i, n in enumerate(network.point_names)]
+    assert np.abs(off).max() < 15.0

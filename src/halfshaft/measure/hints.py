@@ -24,7 +24,8 @@ class Hints:
     """sign * (x[point, axis] - start) should not be negative; `soft` (h,) below 1 where the start is a guess.
 
     Where no reading says where an axis begins and all its hints say the same, a shift of the body would please them
-    all: such a hint, marked in `of_middle`, is said of the middle of the body's points, `mates`.
+    all: such a hint, marked in `of_middle`, is said of the middle of the body's points, `mates`. So is one of height
+    where few heights are read, all on one side of the level plane: their own middle is not the body's.
     """
 
     point: Ints
@@ -82,6 +83,10 @@ def hints_of(network: Network, build: Build, body: int, anchored: dict[int, list
     table = np.array(rows, dtype=float).reshape(-1, 5)
     axes, signs = table[:, 1].astype(np.intp), table[:, 2]
     alike = [a for a in range(3) if a not in anchored and len(set(signs[axes == a])) == 1]
+    mates = np.flatnonzero(network.point_body == body)
+    heights = anchored.get(2, [])
+    if _one_sided(heights) and 2 * len(heights) < len(mates):
+        alike.append(2)
     return Hints(
         table[:, 0].astype(np.intp),
         axes,
@@ -89,8 +94,12 @@ def hints_of(network: Network, build: Build, body: int, anchored: dict[int, list
         table[:, 3],
         table[:, 4],
         np.isin(axes, alike),
-        np.flatnonzero(network.point_body == body),
+        mates,
     )
+
+
+def _one_sided(heights: list[float]) -> bool:
+    return bool(heights) and (min(heights) >= 0.0 or max(heights) <= 0.0)
 
 
 def moved_by_hints(hints: Hints, anchored: Collection[int], index: Ints, places_mm: Array) -> Array:
@@ -153,6 +162,6 @@ def _starts(told: dict[str, PointHint], anchored: dict[int, list[float]]) -> tup
     """
     starts, soft = [0.0, 0.0, 0.0], [0.6, 1.0, 0.6]
     heights = anchored.get(2, [])
-    if heights and (min(heights) >= 0.0 or max(heights) <= 0.0):
+    if _one_sided(heights):
         starts[2], soft[2] = float(np.median(heights)), 0.3
     return starts, soft
