@@ -153,7 +153,15 @@ def fit_up(one: FitUp) -> dict[str, Any]:
             "rotation": numbers(at.pose.rotation),
             "shift_mm": numbers(at.pose.shift_mm),
             "cuts": [
-                {"member": c.member, "removed_mm3": c.removed_mm3, "section_lost": c.section_lost} for c in at.cuts
+                {
+                    "member": c.member,
+                    "removed_mm3": c.removed_mm3,
+                    "section_lost": c.section_lost,
+                    "edge_mm": numbers(c.edge_mm),
+                    "edge": c.edge,
+                    "weld_mm": numbers(c.weld_mm),
+                }
+                for c in at.cuts
             ],
             "clearance_mm": numbers(at.clearance_mm),
             "nearest": at.nearest,

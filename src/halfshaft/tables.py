@@ -209,17 +209,24 @@ def places_table(fit_up: FitUp, units: UnitSystem) -> Table:
                 " ".join(f"{v + 0.0:.1f}" for v in np.round(turned, 1)),
                 f"{place.removed_mm3 / 1000.0:.1f} cm³" if place.cuts else "none",
                 f"{worst.member} {100.0 * worst.section_lost:.0f} %" if worst else "",
+                _to_edge(place, units),
                 f"{format_length(place.clearance_mm, units)} to {place.nearest}" if place.nearest else "",
                 f"{place.worst_angle_deg:.1f}°" if place.shafts else "",
                 format_length(place.ground_mm, units),
             )
         )
-        mood.append("" if place.fits else "bad")
+        mood.append("bad" if not place.fits else "care" if place.over_edge else "")
     columns = (
-        "place", "fits", "forward, left, up", "turned °", "metal cut", "section lost", "least room", "joints",
-        "over ground",
+        "place", "fits", "forward, left, up", "turned °", "metal cut", "section lost", "cut to edge", "least room",
+        "joints", "over ground",
     )  # fmt: skip
-    return Table("Places, from where the search begins", columns, tuple(rows), (4, 7, 8), tuple(mood), "no place found")
+    return Table("Places, from where the search begins", columns, tuple(rows), (4, 8, 9), tuple(mood), "no place found")
+
+
+def _to_edge(place: Placed, units: UnitSystem) -> str:
+    if place.over_edge:
+        return "runs over"
+    return format_length(place.edge_mm, units) if np.isfinite(place.edge_mm) else ""
 
 
 def limits_table(fit_up: FitUp) -> Table:

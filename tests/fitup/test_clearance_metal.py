@@ -88,7 +88,7 @@ def test_the_estimate_stands_by_the_exact_loss_over_many_poses() -> None:
     rng = np.random.default_rng(0)
     turns = np.array([turn(np.radians(rng.uniform(-20, 20, 3))) for _ in range(40)])
     shifts = np.array([[0.0, 45.0, 60.0]]) + rng.uniform(-15.0, 15.0, (40, 3))
-    volume, share = estimate(metal, unit, turns, shifts)
+    volume, share, _ = estimate(metal, unit, turns, shifts)
     big = grown(block, fixed.clearance_mm)
     exact = [
         cut("rail", fixed.solid, line_of(fixed, {}), [moved(big, Pose(r, t))])

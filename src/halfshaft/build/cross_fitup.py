@@ -52,6 +52,15 @@ def fitup_names(
         ]
         if len(set(member.along)) < max(2, len(member.along)):
             tables.fault((*path, "along"), "a member runs along two points or more, each once", "Name them in order")
+        if member.welds:
+            values["member"][name]["welds"] = [
+                [resolve.spot(at, (*path, "welds", number, place)) for place, at in enumerate(weld)]
+                for number, weld in enumerate(member.welds)
+            ]
+        for number, weld in enumerate(member.welds):
+            if len(set(weld)) < max(2, len(weld)):
+                found = "a weld runs along two points or more, each once"
+                tables.fault((*path, "welds", number), found, 'Write welds = [["W1", "W2"]]')
         if (member.section == "channel") != (member.opens is not None):
             found = (
                 "a channel that does not say where it opens" if member.opens is None else f"a {member.section} opens"

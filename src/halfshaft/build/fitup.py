@@ -19,6 +19,7 @@ class MemberInput(Value):
     opens: Literal["left", "right", "up", "down"] | None = None  # of a channel, as seen along the points
     along: Places  # two points or spots (of the root body's axes) or more that it runs past, in order
     offset_mm: tuple[Length, Length] = Field((0.0, 0.0), alias="offset")  # from them to its middle: to the left, up
+    welds: tuple[Places, ...] = ()  # lines of points or spots, two or more each, that a window keeps off
     may_cut: bool = True
     clearance_mm: Length = assumed("fitup.clearance", alias="clearance", ge=0)
     what: str = ""

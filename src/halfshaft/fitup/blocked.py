@@ -18,7 +18,7 @@ _MOST_ASKED = 6
 _POSES = 12
 _TOUCHING_MM = 0.05
 _HOPELESS_STEPS = 3.0
-_ROOM_ONLY = Weights(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+_ROOM_ONLY = Weights(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def against(made: Ready, move: Array, joints: JointsAt | None) -> frozenset[str]:

@@ -246,9 +246,11 @@ def sweep(turns, shifts, centre, radius, grow, skip, balls, fine, coarse, origin
 
 @compiled
 def lost(  # type: ignore[no-untyped-def]
-    turns, shifts, centre, radius, skip, weight, bin_of, start, grow, soft, total, grid, origin, step, volume, share
-):
-    """Metal within the grown unit at each pose: volume (n, members) and the share of the worst bin (n, members).
+    turns, shifts, centre, radius, skip, weight, dear, bin_of, start, grow, soft, total, grid, origin, step,
+    volume, share, crowded,
+):  # fmt: skip
+    """Metal within the grown unit at each pose: volume (n, members), the share of the worst bin (n, members), and the
+    volume with each point counted by how dear it is, 0 to 1 (n, members).
 
     The members' points stand in trees laid end to end, member k from start[k] to start[k + 1]; the grid is the unit's
     own. A point counts in part where it lies within half of `soft` of the grown skin.
@@ -261,7 +263,7 @@ def lost(  # type: ignore[no-untyped-def]
         for k in range(len(start) - 1):
             i = start[k]
             low, high = len(total), -1
-            sum_ = 0.0
+            sum_, dear_sum = 0.0, 0.0
             while i < start[k + 1]:
                 dx = centre[i, 0] - shifts[n, 0]
                 dy = centre[i, 1] - shifts[n, 1]
@@ -286,6 +288,7 @@ def lost(  # type: ignore[no-untyped-def]
                     if part > 0.0:
                         amount = weight[i] * min(part, 1.0)
                         sum_ += amount
+                        dear_sum += amount * dear[i]
                         b = bin_of[i]
                         gone[b] += amount
                         low, high = min(low, b), max(high, b)
@@ -297,6 +300,7 @@ def lost(  # type: ignore[no-untyped-def]
                 gone[b] = 0.0
             volume[n, k] = sum_
             share[n, k] = worst
+            crowded[n, k] = dear_sum
 
 
 @compiled

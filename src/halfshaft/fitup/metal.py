@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
+from halfshaft.build.catalogue import default
 from halfshaft.fitup.balls import balls
+from halfshaft.fitup.edges import beside, crowding
 from halfshaft.fitup.loops import lost, winding
 from halfshaft.fitup.model import Array, Cut, Fixed, Member
 from halfshaft.fitup.screen import Probe
+from halfshaft.fitup.walls import Wall
 from halfshaft.geometry import Pose
 from halfshaft.geometry.mesh import MeshSolid, box, mean_width_mm, moved, overlap, union
 
@@ -35,6 +39,7 @@ class Metal:
     radius_mm: Array
     skip: NDArray[np.int64]
     weight_mm3: Array
+    crowded: Array  # 0 to 1, how near an edge or weld
     bin_of: NDArray[np.int64]
     start: NDArray[np.int64]
     clearance_mm: Array
@@ -53,8 +58,15 @@ def line_of(fixed: Fixed, members: Mapping[str, Member]) -> Array:
     return np.array([middle + way * along.min(), middle + way * along.max()])
 
 
-def metal_of(fixed: Sequence[Fixed], members: Mapping[str, Member], low_mm: Array, high_mm: Array) -> Metal:
+def metal_of(
+    fixed: Sequence[Fixed],
+    members: Mapping[str, Member],
+    low_mm: Array,
+    high_mm: Array,
+    walls: Mapping[str, Sequence[Wall]] = MappingProxyType({}),
+) -> Metal:
     """Points in the members' metal inside a box from low to high corner (3,): one a cell, its metal the weight."""
+    to_edge, to_weld = (float(default(row).value) for row in ("fitup.window_edge", "fitup.window_weld"))
     parts, start, totals, names, asked = [], [0], [], [], []
     bins = 0
     for one in fixed:
@@ -66,11 +78,14 @@ def metal_of(fixed: Sequence[Fixed], members: Mapping[str, Member], low_mm: Arra
         tree = balls(spots)
         leaf = tree.point >= 0
         own_bin = np.zeros(len(leaf), dtype=np.int64)
-        own_weight = np.zeros(len(leaf))
+        own_weight, own_crowded = np.zeros(len(leaf)), np.zeros(len(leaf))
         own_bin[leaf] = bins + station[tree.point[leaf]]
         own_weight[leaf] = weight[tree.point[leaf]]
+        if one.name in walls:
+            near_edge = crowding(spots, walls[one.name], members[one.name].welds_mm, to_edge, to_weld)
+            own_crowded[leaf] = near_edge[tree.point[leaf]]
         offset = start[-1]
-        parts.append((tree.centre_mm, tree.radius_mm, tree.skip + offset, own_weight, own_bin))
+        parts.append((tree.centre_mm, tree.radius_mm, tree.skip + offset, own_weight, own_crowded, own_bin))
         start.append(offset + len(leaf))
         totals.append(np.bincount(station, weight))
         bins += len(totals[-1])
@@ -78,23 +93,21 @@ def metal_of(fixed: Sequence[Fixed], members: Mapping[str, Member], low_mm: Arra
         asked.append(one.clearance_mm)
     if not parts:
         nothing = np.zeros(0, dtype=np.int64)
-        return Metal((), np.zeros((0, 3)), np.zeros(0), nothing, np.zeros(0), nothing, np.zeros(1, np.int64), *_two())
-    centre, radius, skip, all_weight, bin_of = (np.concatenate(column) for column in zip(*parts, strict=True))
+        none = np.zeros(0)
+        return Metal((), np.zeros((0, 3)), none, nothing, none, none, nothing, np.zeros(1, np.int64), none, none)
+    centre, radius, skip, all_weight, crowded, bin_of = (np.concatenate(column) for column in zip(*parts, strict=True))
     return Metal(
         tuple(names),
         np.ascontiguousarray(centre),
         radius,
         skip,
         all_weight,
+        crowded,
         bin_of,
         np.array(start, dtype=np.int64),
         np.array(asked, dtype=float),
         np.concatenate(totals),
     )
-
-
-def _two() -> tuple[Array, Array]:
-    return np.zeros(0), np.zeros(0)
 
 
 def _frame(line: Array) -> Pose:
@@ -160,13 +173,15 @@ def _along(line: Array, spots: Array) -> Array:
     return out
 
 
-def estimate(metal: Metal, unit: Probe, turns: Array, shifts_mm: Array) -> tuple[Array, Array]:
+def estimate(metal: Metal, unit: Probe, turns: Array, shifts_mm: Array) -> tuple[Array, Array, Array]:
     """Metal within the unit grown by sway and each member's clearance, at poses (n, 3, 3) and (n, 3).
 
-    Returns volume in mm3 (n, members) and the share lost of the worst 8 mm of each member's length (n, members).
+    Returns volume in mm3 (n, members), the share lost of the worst 8 mm of each member's length (n, members), and the
+    volume with each bit counted by how near an edge or weld it lies (n, members): all of it upon the edge.
     """
     volume = np.zeros((len(turns), len(metal.names)))
     share = np.zeros((len(turns), len(metal.names)))
+    crowded = np.zeros((len(turns), len(metal.names)))
     if metal.names:
         lost(
             np.ascontiguousarray(turns, dtype=float),
@@ -175,6 +190,7 @@ def estimate(metal: Metal, unit: Probe, turns: Array, shifts_mm: Array) -> tuple
             metal.radius_mm,
             metal.skip,
             metal.weight_mm3,
+            metal.crowded,
             metal.bin_of,
             metal.start,
             metal.clearance_mm,
@@ -185,8 +201,9 @@ def estimate(metal: Metal, unit: Probe, turns: Array, shifts_mm: Array) -> tuple
             unit.own.step_mm,
             volume,
             share,
+            crowded,
         )
-    return volume, share
+    return volume, share, crowded
 
 
 def grown(solid: MeshSolid, by_mm: float) -> MeshSolid:
@@ -208,10 +225,18 @@ def grown(solid: MeshSolid, by_mm: float) -> MeshSolid:
     return MeshSolid(kernel.minkowski_sum(type(kernel).sphere(by_mm + moved_mm, sides)))
 
 
-def cut(name: str, metal: MeshSolid, line_mm: Array, pieces: Sequence[MeshSolid]) -> Cut:
+def cut(
+    name: str,
+    metal: MeshSolid,
+    line_mm: Array,
+    pieces: Sequence[MeshSolid],
+    walls: Sequence[Wall] = (),
+    welds_mm: Sequence[ArrayLike] = (),
+) -> Cut:
     """What a member's metal loses to grown pieces, already at their pose: exact volume, and the worst section's share.
 
-    Sections stand square to the line (n, 3): at the corners of what is lost and between them.
+    Sections stand square to the line (n, 3): at the corners of what is lost and between them. Of `walls` it is told
+    what metal stays beside the cut.
     """
     taken = [shared for piece in pieces if not (shared := overlap(metal, piece)).empty]
     gone = union(taken) if len(taken) > 1 else (taken[0] if taken else None)
@@ -246,4 +271,5 @@ def cut(name: str, metal: MeshSolid, line_mm: Array, pieces: Sequence[MeshSolid]
             whole = float(own.kernel.slice(float(station)).area())
             if whole > _SMALLEST_MM2:
                 worst = max(worst, float(lost_here.kernel.slice(float(station)).area()) / whole)
-    return Cut(name, gone.volume_mm3, min(worst, 1.0))
+    left = beside(gone, walls, welds_mm)
+    return Cut(name, gone.volume_mm3, min(worst, 1.0), left.edge_mm, left.edge, left.weld_mm)

@@ -42,6 +42,7 @@ class Member:
     up: Array
     solid: MeshSolid  # the metal, hollow where the section is
     hull: MeshSolid  # the outside, filled
+    welds_mm: tuple[Array, ...] = ()  # lines (n, 3) that an opening keeps off
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,11 +159,18 @@ class Scene:
 
 @dataclass(frozen=True, eq=False)
 class Cut:
-    """What one member loses to a place: metal, and the share of its section at the worst station along it."""
+    """What one member loses to a place: metal, and the share of its section at the worst station along it.
+
+    `edge_mm` is the least metal that stays between what goes and an edge, end or joint of its wall, `edge` which one;
+    nought where the cut runs over it. `weld_mm` is that to the nearest weld.
+    """
 
     member: str
     removed_mm3: float
     section_lost: float
+    edge_mm: float = np.inf
+    edge: str = ""
+    weld_mm: float = np.inf
 
 
 @dataclass(frozen=True, eq=False)
@@ -205,6 +213,16 @@ class Placed:
     @property
     def removed_mm3(self) -> float:
         return sum(cut.removed_mm3 for cut in self.cuts)
+
+    @property
+    def edge_mm(self) -> float:
+        """Least metal left between a cut and an edge of its wall, endless where nothing is cut."""
+        return min((cut.edge_mm for cut in self.cuts), default=np.inf)
+
+    @property
+    def over_edge(self) -> bool:
+        """Whether a cut runs over an edge of its wall, so that no window can be cut for it."""
+        return self.edge_mm <= 0.0
 
     @property
     def worst_angle_deg(self) -> float:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.stats import qmc
 
-from halfshaft.build.catalogue import wishes
+from halfshaft.build.catalogue import default, wishes
 from halfshaft.checks import Check, Origin, Severity, Source
 from halfshaft.fitup.blocked import blockers
 from halfshaft.fitup.exact import clearances
@@ -25,8 +25,8 @@ from halfshaft.progress import Progress, silent, within
 
 # of places alike the first is kept, so what is dearest comes first in the table
 _WISHES = {name: Weights(**row) for name, row in wishes().items()}
-# mm3, share, mm, degrees, mm, mm, mm: less of a difference is none
-_WORTH = (2000.0, 0.02, 2.0, 0.25, 3.0, 4.0, 4.0)
+# mm3, share, mm, degrees, mm, mm, mm, mm: less of a difference is none
+_WORTH = (2000.0, 0.02, 2.0, 0.25, 3.0, 4.0, 4.0, 2.0)
 _ROOM_COUNTS_TO_MM, _GROUND_COUNTS_TO_MM, _SERVICE_COUNTS_TO_MM = 40.0, 150.0, 60.0
 _DIFFERENT = (8.0, 8.0, 8.0, 1.5, 1.5, 1.5)  # mm and degrees by which places are called different
 _SPARE_MM = 0.01
@@ -94,6 +94,7 @@ def judged(made: Ready, pose: Pose, joints: JointsAt | None = None, label: str =
         for one in cuts
         if one.removed_mm3 > 0.0
     )
+    words.extend(_edge_words(cuts))
     words.extend((_TIGHT_MM, f"the end of the search {way}") for way in _ends(made, pose))
     shaft_free = not by_shaft or by_shaft[0].room_mm >= -_TOUCHING_MM
     clear = bool(room >= -_TOUCHING_MM and height >= -_TOUCHING_MM and fine[0])
@@ -121,7 +122,11 @@ def _cuts(made: Ready, pose: Pose) -> tuple[Cut, ...]:
     out = []
     for fixed in made.member_fixed:
         about = [solid for (_, by), solid in at.items() if by == fixed.clearance_mm and boxes_meet(solid, fixed.solid)]
-        found = cut(fixed.name, fixed.solid, made.lines[fixed.name], about) if about else Cut(fixed.name, 0.0, 0.0)
+        if not about:
+            continue
+        member = made.scene.members.get(fixed.name)
+        welds = member.welds_mm if member else ()
+        found = cut(fixed.name, fixed.solid, made.lines[fixed.name], about, made.walls.get(fixed.name, ()), welds)
         if found.removed_mm3 > 0.0:
             out.append(found)
     return tuple(sorted(out, key=lambda c: -c.removed_mm3))
@@ -137,6 +142,22 @@ def _service(made: Ready, pose: Pose) -> float:
     for one in clearances(parts, pose, made.members, every=False):
         out = min(out, max(one.distance_mm, one.distance_mm - one.room_mm))
     return float(out)
+
+
+def _edge_words(cuts: Sequence[Cut]) -> list[tuple[float, str]]:
+    """Cuts that leave too little metal to an edge or weld, after what is hit: the less is left the tighter."""
+    to_edge, to_weld = (float(default(row).value) for row in ("fitup.window_edge", "fitup.window_weld"))
+    out = []
+    for one in cuts:
+        if one.edge_mm <= 0.0:
+            out.append((0.0, f"cut runs over the {one.edge}"))
+        elif one.edge_mm < to_edge:
+            words = f"cut leaves {one.edge_mm:.0f} mm to the {one.edge}, {to_edge:.0f} mm wanted"
+            out.append((_TIGHT_MM * one.edge_mm / to_edge, words))
+        if one.weld_mm < to_weld:
+            words = f"cut {one.weld_mm:.0f} mm from a weld of {one.member}, {to_weld:.0f} mm wanted"
+            out.append((_TIGHT_MM * one.weld_mm / to_weld, words))
+    return out
 
 
 _WAYS = (("forward", "rearward"), ("left", "right"), ("up", "down"))
@@ -188,7 +209,10 @@ def search(
             place = _exactly(made, start, weights, joints, name)
             found.append((made.move(place.placed.pose), place))
     tell(1.0, "places compared")
-    places = _short_list([place for place in found if place[1].fits], most)
+    fitting = [place for place in found if place[1].fits]
+    # one whose windows run over an edge is shown only where there is no other
+    whole = [place for place in fitting if not place[1].placed.over_edge]
+    places = _short_list(whole or fitting, scene.ground_clearance_mm, most)
     if places:
         progress(1.0, "places compared")
         return Placing(places)
@@ -292,7 +316,7 @@ def _exactly(made: Ready, start: Array, weights: Weights, joints: JointsAt | Non
     return out
 
 
-def _costs(place: Judged) -> list[float]:
+def _costs(place: Judged, ground_clearance_mm: float) -> list[float]:
     one = place.placed
     return [
         one.removed_mm3,
@@ -300,16 +324,17 @@ def _costs(place: Judged) -> list[float]:
         -min(place.room_mm, _ROOM_COUNTS_TO_MM),
         place.angle_deg,
         abs(one.off_centre_mm),
-        -min(one.ground_mm, one.ground_mm * 0.0 + _GROUND_COUNTS_TO_MM),
+        -min(one.ground_mm - ground_clearance_mm, _GROUND_COUNTS_TO_MM),
         -min(one.service_mm, _SERVICE_COUNTS_TO_MM),
+        -min(one.edge_mm, float(default("fitup.window_edge").value)),
     ]
 
 
-def _short_list(found: Sequence[tuple[Array, Judged]], most: int) -> tuple[Placed, ...]:
+def _short_list(found: Sequence[tuple[Array, Judged]], ground_clearance_mm: float, most: int) -> tuple[Placed, ...]:
     """Unbeaten places, those different from all before, as the wishes are listed."""
     if not found:
         return ()
-    keep = unbeaten([_costs(place) for _, place in found], _WORTH)
+    keep = unbeaten([_costs(place, ground_clearance_mm) for _, place in found], _WORTH)
     left = [one for one, stays in zip(found, keep, strict=True) if stays]
     at = different([move for move, _ in left], _DIFFERENT, most)
     return tuple(left[i][1].placed for i in at)

@@ -17,6 +17,7 @@ from halfshaft.fitup.halfshaft import JointLimits
 from halfshaft.fitup.metal import Metal, estimate, grown, line_of, metal_of
 from halfshaft.fitup.model import Array, Fixed, Scene
 from halfshaft.fitup.screen import POINTS, Probe, probe, screen
+from halfshaft.fitup.walls import Wall, walls_of
 from halfshaft.geometry import Pose
 from halfshaft.geometry.mesh import MeshSolid
 from halfshaft.geometry.nearest import body
@@ -123,7 +124,13 @@ class Ready:
 
     @cached_property
     def metal(self) -> Metal:
-        return metal_of(self.member_fixed, self.scene.members, *self.region_mm)
+        return metal_of(self.member_fixed, self.scene.members, *self.region_mm, self.walls)
+
+    @cached_property
+    def walls(self) -> dict[str, tuple[Wall, ...]]:
+        """Of the members that may be cut."""
+        members = self.scene.members
+        return {f.name: walls_of(members[f.name]) for f in self.member_fixed if f.name in members}
 
     @cached_property
     def limits(self) -> Array:
@@ -163,7 +170,8 @@ class Ready:
             return np.full(len(turns), min(cap_mm, 1e6))
         return screen(self.kept_field, self.probe, turns, shifts, floor_mm, cap_mm)
 
-    def metal_lost(self, turns: Array, shifts: Array) -> tuple[Array, Array]:
+    def metal_lost(self, turns: Array, shifts: Array) -> tuple[Array, Array, Array]:
+        """As `metal.estimate` tells it."""
         return estimate(self.metal, self.probe, turns, shifts)
 
 

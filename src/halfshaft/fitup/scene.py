@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
@@ -18,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from halfshaft.build import Build
 from halfshaft.build.catalogue import default
 from halfshaft.build.fitup import FitupInput, JointInput, MemberInput, OutputInput, PieceInput, WheelInput
-from halfshaft.build.value import Value
+from halfshaft.build.value import Places, Value
 from halfshaft.checks import Assumed, Check, Origin, Severity, Source
 from halfshaft.fitup.halfshaft import joints_from
 from halfshaft.fitup.member import member_of
@@ -192,8 +193,13 @@ def members_of(build: Build, measured: Measured) -> tuple[Member, ...]:
     return tuple(found)
 
 
+def _line(places: Places, build: Build, measured: Measured) -> Array:
+    """Points and spots (n, 3) in root axes."""
+    return np.array([points_of([at], build, measured, 1)[0][0] if isinstance(at, str) else at for at in places])
+
+
 def _member(name: str, wish: MemberInput, build: Build, measured: Measured) -> Member:
-    line = np.array([points_of([at], build, measured, 1)[0][0] if isinstance(at, str) else at for at in wish.along])
+    line = _line(wish.along, build, measured)
     height = wish.height_mm if wish.height_mm is not None else wish.width_mm
     section = Section(wish.section, wish.width_mm, height, wish.wall_mm, wish.opens or "")
     along = line[-1] - line[0]
@@ -202,7 +208,8 @@ def _member(name: str, wish: MemberInput, build: Build, measured: Measured) -> M
     # of an upright member 'left' and 'up' are said of the car
     across = left / size if size > 1e-6 * float(np.linalg.norm(along)) else np.array([0.0, 1.0, 0.0])
     up = _UP if size > 1e-6 * float(np.linalg.norm(along)) else np.array([1.0, 0.0, 0.0])
-    return member_of(name, section, line + wish.offset_mm[0] * across + wish.offset_mm[1] * up, up)
+    made = member_of(name, section, line + wish.offset_mm[0] * across + wish.offset_mm[1] * up, up)
+    return replace(made, welds_mm=tuple(_line(weld, build, measured) for weld in wish.welds))
 
 
 def _spot_of(name: str, unit: str, measured: Measured, drawing: Pose) -> Array:

@@ -35,6 +35,7 @@ class Weights:
 
     metal_per_cm3: float
     share: float
+    edge_per_cm3: float  # of metal upon an edge of its wall or a weld, less the farther from it
     room_per_mm: float
     angle_per_deg: float
     centre_per_mm: float
@@ -57,10 +58,11 @@ def cost(
     """Cost, room and how far joints and ground are out of limits (a penalty) at moves (n, 6)."""
     turns, shifts = ready.poses(moves)
     room = ready.room_mm(turns, shifts, cap_mm=max(weights.room_cap_mm, 1.0)) if with_room else np.zeros(len(moves))
-    volume, share = ready.metal_lost(turns, shifts)
+    volume, share, crowded = ready.metal_lost(turns, shifts)
     height = ready.ground_mm(turns, shifts) - ready.scene.ground_clearance_mm
     middle = shifts + turns @ ready.middle_mm
     out = weights.metal_per_cm3 * volume.sum(axis=1) / 1000.0 + weights.centre_per_mm * np.abs(middle[:, 1])
+    out += weights.edge_per_cm3 * crowded.sum(axis=1) / 1000.0
     if share.shape[1]:
         out += weights.share * share.max(axis=1)
     out -= weights.ground_per_mm * np.minimum(height, weights.ground_cap_mm)

@@ -158,7 +158,14 @@ def windows_at(build: Build, scene: Scene, pose: Pose, members: Sequence[str]) -
     return tuple(
         window
         for name in members
-        for window in windows(scene.members[name], scene.unit.pieces, [pose], clearance[name], build.shop.kerf_mm)
+        for window in windows(
+            scene.members[name],
+            scene.unit.pieces,
+            [pose],
+            clearance[name],
+            build.shop.kerf_mm,
+            welds_mm=scene.members[name].welds_mm,
+        )
     )
 
 

@@ -12,6 +12,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 
 from halfshaft.build.catalogue import default
 from halfshaft.checks import Check, Good, Origin, Severity, Source
+from halfshaft.fitup.edges import welds_on
 from halfshaft.fitup.layout import keep_off, laid_out
 from halfshaft.fitup.model import Member, Piece
 from halfshaft.fitup.sections import SectionChange, change_at, change_checks, section_at
@@ -25,7 +26,6 @@ Array = NDArray[np.float64]
 _DUST_MM2 = 0.01
 _PROUD_MM = 1.0  # the cutter's solid stands this far out of the wall
 _STATIONS = 9
-_WELD_NEAR_MM = 15.0  # a weld this far off the wall's outside lies on the wall
 _DERIVED = Source(Origin.DERIVED, "docs/fitup.md, windows")
 
 
@@ -91,7 +91,7 @@ def windows(
     cuts: list[tuple[Wall, Contour, Polygon, list[Piece]]] = []
     for wall in walls_of(member):
         needs = [need_of(piece.solid, poses, wall, clearance_mm + piece.sway_mm) for piece in pieces]
-        lines = _welds_on(wall, welds_mm)
+        lines = welds_on(wall, welds_mm)
         off = keep_off(
             wall.outline, float(default("fitup.window_edge").value), lines, float(default("fitup.window_weld").value)
         )
@@ -105,7 +105,7 @@ def windows(
     out = []
     for wall, contour, need, through in cuts:
         clearance = clearance_mm + max(piece.sway_mm for piece in through)
-        welds = _welds_on(wall, welds_mm)
+        welds = welds_on(wall, welds_mm)
         out.append(_judged(member, through, wall, contour, need, clearance, radius, left, welds))
     return tuple(out)
 
@@ -129,18 +129,6 @@ def _joined(needs: Sequence[Polygon | MultiPolygon], wall: Wall) -> list[Polygon
         else:
             at += 1
     return parts
-
-
-def _welds_on(wall: Wall, welds_mm: Sequence[ArrayLike]) -> list[LineString]:
-    """Welds that lie on or close over a wall, in its x, y."""
-    out = []
-    for weld in welds_mm:
-        seen = wall.pose.inverse().apply(np.asarray(weld, dtype=float).reshape(-1, 3))
-        if len(seen) > 1 and float(np.abs(seen[:, 2]).min()) < _WELD_NEAR_MM:
-            line = LineString(seen[:, :2])
-            if line.length > 0.0 and line.distance(wall.outline) < _WELD_NEAR_MM:
-                out.append(line)
-    return out
 
 
 def _judged(
