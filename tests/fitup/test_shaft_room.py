@@ -11,8 +11,8 @@ from scipy.spatial.transform import Rotation
 from halfshaft.fitup.exact import Thing
 from halfshaft.fitup.model import Bounds, Fixed, Joints, OutputFlange, Piece, Scene, ShaftBody, Unit, Wheel
 from halfshaft.fitup.place import placed_at, search
-from halfshaft.fitup.shaft_room import shaft_clearances, shaft_room_checks
-from halfshaft.fitup.suspension import swept_arms
+from halfshaft.fitup.shaft_room import arm_gap, shaft_clearances, shaft_room_checks
+from halfshaft.fitup.suspension import arm_rods, swept_arms, swept_tyre
 from halfshaft.fitup.travel import Arm, Corner, DoubleWishbone, ToeLink, TrailingArm, heights_mm, wheel_of_arms
 from halfshaft.geometry import Pose
 from halfshaft.geometry.mesh import box
@@ -114,3 +114,70 @@ def test_wishbones_and_toe_link_are_swept_with_the_wheel_they_carry():
     assert high[2] - low[2] == pytest.approx(rise + 40.0, abs=6.0)  # the ball rises nearly as the joint does
     with pytest.raises(ValueError, match="how thick its arms are"):
         swept_arms(corner, DoubleWishbone(lower, upper, toe), heights_mm(60.0, 60.0), 0.0)
+
+
+def test_a_tyre_turned_and_raised_by_hand_stays_in_what_it_sweeps_and_little_more_is_taken():
+    ways = np.array([[0.0, np.cos(a), np.sin(a)] for a in (0.05, 0.0, -0.06)])
+    wheel = Wheel("left", WHEEL.travel_mm, WHEEL.centre_mm, ways)
+    solid = swept_tyre(wheel, 90.0, 600.0, 180.0, steer_deg=25.0)
+    thing = body(solid)
+    angle = np.linspace(0.0, 2.0 * np.pi, 24)
+    for joint, out in zip(wheel.centre_mm, ways, strict=True):
+        across = np.array([1.0, 0.0, 0.0])
+        round_ = 299.9 * (np.cos(angle)[:, None] * across + np.sin(angle)[:, None] * np.cross(out, across))
+        rims = np.vstack([round_ + along * out for along in (0.1, 90.0, 179.9)])
+        for steer in np.linspace(-25.0, 25.0, 21):
+            spots = joint + Rotation.from_euler("z", steer, degrees=True).apply(rims)
+            assert inside(thing, spots).all()
+    low, high = solid.bounds_mm
+    # by hand: straight ahead the far side stands at the joint + 90 + 90, the tread 300 under and over
+    assert high[1] == pytest.approx(
+        600.0 + np.hypot(180.0 * np.cos(0.05), 0.0) + 300.0 * np.sin(np.radians(25.0)), abs=40
+    )
+    assert low[2] == pytest.approx(220.0 - 300.0, abs=8.0)
+    assert high[2] == pytest.approx(380.0 + 300.0, abs=8.0)
+    still = swept_tyre(WHEEL, 90.0, 600.0, 180.0).bounds_mm
+    np.testing.assert_allclose(still[0], [-300.0, 600.0, -80.0], atol=1.0)
+    np.testing.assert_allclose(still[1], [300.0, 780.0, 680.0], atol=1.0)
+
+
+def test_a_shaft_and_its_own_arm_are_held_against_each_other_at_the_same_height():
+    # the arm is a copy of the shaft's own line, 90 mm over it, at every height: by hand 90 less half of each thickness
+    flange = UNIT.outputs[0].centre_mm
+    lift = np.array([0.0, 0.0, 90.0])
+    rods = np.array([[[flange + lift, joint + lift]] for joint in WHEEL.centre_mm])
+    scene = replace(SCENE, wheels=(replace(WHEEL, arms={"upper arm": rods}, arm_mm=30.0),))
+    gap, name = arm_gap(scene, HERE)
+    steep = np.hypot(450.0, 80.0)
+    assert name == "left upper arm"
+    assert gap == pytest.approx(90.0 * 450.0 / steep - 20.0 - 15.0, abs=1e-6)
+    # its whole sweep would have been run into: one's full bump stands over the other's full droop
+    assert gap > 15.0
+    near = placed_at(replace(scene, shaft_body=ShaftBody(40.0, 60.0)), HERE)
+    assert near.fits
+    assert "from the left upper arm as both move" in "; ".join(near.limits)
+    (check,) = shaft_room_checks(replace(scene, shaft_body=ShaftBody(40.0, 60.0)), near)
+    assert not check.ok
+
+
+def test_arms_that_carry_a_wheel_are_told_where_they_are_at_each_height():
+    lower = Arm(np.array([-120.0, 300.0, 200.0]), np.array([150.0, 300.0, 200.0]), np.array([0.0, 650.0, 190.0]))
+    upper = Arm(np.array([-100.0, 380.0, 420.0]), np.array([100.0, 380.0, 420.0]), np.array([0.0, 620.0, 430.0]))
+    corner = Corner("left", np.array([0.0, 720.0, 300.0]), np.array([0.0, 640.0, 300.0]), OUT)
+    rods = arm_rods(corner, DoubleWishbone(lower, upper), heights_mm(60.0, 60.0))["lower arm"]
+    size = np.linalg.norm(rods[:, :, 1] - rods[:, :, 0], axis=2)
+    np.testing.assert_allclose(size, np.tile(size[4], (9, 1)), atol=1e-6)  # rigid at each height
+    np.testing.assert_allclose(rods[4, 0, 1], lower.ball_mm, atol=1e-6)
+
+
+def test_a_shaft_that_runs_into_an_ear_of_its_own_unit_is_named():
+    ear = Piece("ear", box([-30, 300, 330], [30, 380, 360]))
+    hit = placed_at(replace(SCENE, unit=replace(UNIT, pieces=(*UNIT.pieces, ear))), HERE)
+    assert not hit.fits
+    assert hit.shaft_nearest == "the unit's ear"
+    high = Piece("ear", box([-30, 300, 420], [30, 380, 450]))
+    clear = placed_at(replace(SCENE, unit=replace(UNIT, pieces=(*UNIT.pieces, high))), HERE)
+    assert clear.fits
+    # by hand: at full bump the line stands over z = 300 + 80 (380 - 150) / 450 under the ear's outer lower edge
+    lift = 420.0 - (300.0 + 80.0 * (380.0 - 150.0) / 450.0)
+    assert clear.shaft_gap_mm == pytest.approx(lift * 450.0 / np.hypot(450.0, 80.0) - 20.0, abs=0.7)

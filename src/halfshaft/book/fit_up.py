@@ -138,7 +138,7 @@ def _things(study: Study) -> tuple[Things, dict[str, str], dict[str, Array]]:
                 things.append((f"member {name}", [member.solid]))
                 kinds[f"member {name}"] = "member"
             for fixed in scene.fixed:
-                if fixed.name not in scene.members:
+                if fixed.name not in scene.members and not fixed.swept:
                     things.append((f"other {fixed.name}", [fixed.solid]))
                     kinds[f"other {fixed.name}"] = "other"
             pose = study.measured.poses.get(study.build.fitup.unit, Pose.identity()).after(scene.unit.drawing)

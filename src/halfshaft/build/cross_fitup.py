@@ -11,6 +11,7 @@ from halfshaft.build.lines import Path as Keys
 from halfshaft.build.problems import nearest, shown
 from halfshaft.build.schema import Build
 from halfshaft.build.tables import Tables
+from halfshaft.build.tyre import free_size_mm
 
 
 class Resolver(Protocol):
@@ -155,6 +156,11 @@ def _wheel(tables: Tables, path: Keys, wheel: WheelInput, values: dict[str, Any]
     for key in ("joint", "hub"):
         if getattr(wheel, key) is not None:
             values[key] = resolve.point(getattr(wheel, key), (*path, key))
+    if wheel.tyre is not None:
+        try:
+            free_size_mm(wheel.tyre)
+        except ValueError:
+            tables.fault((*path, "tyre"), f"{shown(wheel.tyre)} is no tyre's marking", "Write for example 165/80R15")
     arms = bool(wheel.lower and wheel.upper) or bool(wheel.pivot)
     if bool(wheel.table) == arms or (wheel.lower and wheel.pivot):
         tables.fault(path, "how the wheel moves is not told", "Write a table, or lower and upper, or pivot")

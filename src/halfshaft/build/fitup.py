@@ -54,6 +54,8 @@ class WheelInput(Value):
     bump_mm: Length = assumed("fitup.bump", alias="bump", ge=0)
     droop_mm: Length = assumed("fitup.droop", alias="droop", ge=0)
     arm_mm: Length = assumed("fitup.arm", alias="arm", gt=0)  # how thick the arms are
+    tyre: str | None = None  # '165/80R15'; a middling one where not told
+    steer_deg: Angle = Field(0.0, alias="steer", ge=0, le=60)  # how far the wheel steers to each side
     lower: Names = ()  # two points on the arm's inner axis, then its ball joint
     upper: Names = ()
     toe: Names = ()  # inner and outer end of the toe link

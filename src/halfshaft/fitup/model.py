@@ -54,6 +54,7 @@ class Fixed:
     solid: MeshSolid
     clearance_mm: float
     hidden: bool = False
+    swept: bool = False  # the room of something that moves with a wheel
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,13 +100,16 @@ class Unit:
 class Wheel:
     """Where the wheel's outer joint goes through the travel: `travel_mm` (n,) up, `centre_mm` (n, 3), `axis` (n, 3).
 
-    `axis` points out of the car, along the hub. Sorted by travel, ride height at nought.
+    `axis` points out of the car, along the hub. Sorted by travel, ride height at nought. Of a wheel on arms `arms` are
+    rods of thickness `arm_mm` by the arm's name: their ends (n, k, 2, 3) at each height.
     """
 
     side: SideName
     travel_mm: Array
     centre_mm: Array
     axis: Array
+    arms: Mapping[str, Array] = field(default_factory=dict)
+    arm_mm: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -208,6 +212,8 @@ class Placed:
     label: str = ""
     shaft_gap_mm: float = np.inf  # least from a half-shaft to what stands still, through the travel
     shaft_nearest: str = ""
+    arm_gap_mm: float = np.inf  # least from a half-shaft to an arm of its own wheel, both where they are at each height
+    arm_nearest: str = ""
     fits: bool = True  # rooms, ground clearance and joints all kept
 
     @property

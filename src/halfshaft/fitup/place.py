@@ -16,7 +16,7 @@ from halfshaft.fitup.halfshaft import JointLimits, shafts
 from halfshaft.fitup.metal import cut
 from halfshaft.fitup.model import Array, Bounds, Cut, Placed, Placing, Scene, Shaft
 from halfshaft.fitup.ready import JointsAt, Ready, joint_numbers, ready
-from halfshaft.fitup.shaft_room import shaft_clearances
+from halfshaft.fitup.shaft_room import arm_gap, shaft_clearances
 from halfshaft.fitup.slide import Weights, cost, push_out, slide
 from halfshaft.geometry import Pose
 from halfshaft.geometry.mesh import boxes_meet, moved
@@ -69,6 +69,7 @@ def judged(made: Ready, pose: Pose, joints: JointsAt | None = None, label: str =
     if isinstance(joints, JointLimits):
         turned = shafts(scene.unit, scene.wheels, joints.limits, pose)
     by_shaft = shaft_clearances(scene, pose, (*made.kept, *made.members))
+    arm_gap_mm, arm = arm_gap(scene, pose)
     service = _service(made, pose)
     words: list[tuple[float, str]] = []
     for one in (*near, *by_shaft):
@@ -77,6 +78,8 @@ def judged(made: Ready, pose: Pose, joints: JointsAt | None = None, label: str =
         elif one.room_mm < _TIGHT_MM:
             asked = one.distance_mm - one.room_mm
             words.append((one.room_mm, f"{one.part} {one.distance_mm:.1f} mm from {one.thing}, {asked:.1f} mm asked"))
+    if arm and scene.shaft_body is not None and arm_gap_mm < scene.shaft_body.clearance_mm:
+        words.append((max(arm_gap_mm, 0.0), f"half-shaft {arm_gap_mm:.1f} mm from the {arm} as both move"))
     height = ground - scene.ground_clearance_mm
     if height < _TIGHT_MM:
         words.append((height, f"{ground:.0f} mm off the ground, {scene.ground_clearance_mm:.0f} mm asked"))
@@ -112,6 +115,8 @@ def judged(made: Ready, pose: Pose, joints: JointsAt | None = None, label: str =
         label,
         by_shaft[0].distance_mm if by_shaft else np.inf,
         by_shaft[0].thing if by_shaft else "",
+        arm_gap_mm,
+        arm,
         fits,
     )
     return Judged(placed, room, float(angles[0]), fits, clear and not shaft_free)

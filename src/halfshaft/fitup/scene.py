@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from halfshaft.build import Build
 from halfshaft.build.catalogue import default
 from halfshaft.build.fitup import FitupInput, JointInput, MemberInput, OutputInput, PieceInput, WheelInput
+from halfshaft.build.tyre import free_size_mm
 from halfshaft.build.value import Places, Value
 from halfshaft.checks import Assumed, Check, Origin, Severity, Source
 from halfshaft.fitup.halfshaft import joints_from
@@ -38,7 +39,7 @@ from halfshaft.fitup.model import (
     Unit,
     Wheel,
 )
-from halfshaft.fitup.suspension import swept_arms
+from halfshaft.fitup.suspension import arm_rods, swept_arms, swept_tyre
 from halfshaft.fitup.travel import (
     Arm,
     Corner,
@@ -59,6 +60,7 @@ T = TypeVar("T")
 
 STATION = "fitup"
 _UP = np.array([0.0, 0.0, 1.0])
+_TYRE_BULGE = 0.04  # of the width: what a tyre may grow in service, ISO 4000-1, from memory
 _DERIVED = Source(Origin.DERIVED, "docs/fitup.md")
 
 
@@ -108,8 +110,9 @@ def scene_of(
     outputs = _made(tried(f"output {s}", partial(_output, s, o, own)) for s, o in told.output.items())
     wheels = _made(tried(f"wheel {s}", partial(_wheel, s, w, build, measured)) for s, w in told.wheel.items())
     on_arms = [wheel.side for wheel in wheels if not told.wheel[wheel.side].table]
-    arms = [arm for side in on_arms for arm in _swept(side, told.wheel[side], build, measured)]
-    fixed += arms
+    moving = [arm for side in on_arms for arm in _swept(side, told.wheel[side], build, measured)]
+    moving += _made(tried(f"tyre {w.side}", partial(_tyre, w, told.wheel[w.side], build, measured)) for w in wheels)
+    fixed += moving
     assumed = tuple(_assumed(told))
     if pose is None or not pieces or laid is None:
         return None, tuple(checks), assumed
@@ -127,7 +130,7 @@ def scene_of(
         ),
         ground_clearance_mm=told.ground_mm,
         service_mm=told.service_mm,
-        shaft_body=_shaft_body(told.joint, arms),
+        shaft_body=_shaft_body(told.joint, moving),
         mocked_up=measured.poses[unit].after(drawing) if unit in measured.poses else None,
     )
     return scene, tuple(checks), (*assumed, *more_assumed)
@@ -277,7 +280,9 @@ def _wheel(side: SideName, wish: WheelInput, build: Build, measured: Measured) -
         return wheel_of_table(side, rows[:, 0], rows[:, 1:4], rows[:, 4:7] - rows[:, 1:4])
     (joint, hub), _ = points_of((wish.joint or "", wish.hub or ""), build, measured, least=2)
     corner = Corner(side, hub, joint, hub - joint)
-    return wheel_of_arms(corner, _arms(wish, build, measured), heights_mm(wish.droop_mm, wish.bump_mm))
+    arms, travel = _arms(wish, build, measured), heights_mm(wish.droop_mm, wish.bump_mm)
+    made = wheel_of_arms(corner, arms, travel)
+    return replace(made, arms=arm_rods(corner, arms, travel), arm_mm=wish.arm_mm)
 
 
 def _arms(wish: WheelInput, build: Build, measured: Measured) -> TrailingArm | DoubleWishbone:
@@ -295,12 +300,27 @@ def _swept(side: SideName, wish: WheelInput, build: Build, measured: Measured) -
     travel = heights_mm(wish.droop_mm, wish.bump_mm)
     solids = swept_arms(Corner(side, hub, joint, hub - joint), _arms(wish, build, measured), travel, wish.arm_mm)
     clearance = float(default("fitup.clearance").value)
-    return [Fixed(name, "keep", solid, clearance) for name, solid in solids.items()]
+    return [Fixed(name, "keep", solid, clearance, swept=True) for name, solid in solids.items()]
 
 
-def _shaft_body(told: JointInput, arms: Iterable[Fixed]) -> ShaftBody:
-    # arm and shaft rise and fall together, so one's whole travel says nothing of the other's
-    past = frozenset(told.past) | {arm.name for arm in arms}
+def _tyre(wheel: Wheel, wish: WheelInput, build: Build, measured: Measured) -> Fixed:
+    """What a tyre takes on its way, as a thing that the unit keeps clear of."""
+    if wish.table:
+        middles = [float(np.linalg.norm(np.subtract(hub, joint))) for _, joint, hub in wish.table]
+        middle_off = float(np.mean(middles))
+    else:
+        (joint, hub), _ = points_of((wish.joint or "", wish.hub or ""), build, measured, least=2)
+        middle_off = float(np.linalg.norm(hub - joint))
+    diameter, width = free_size_mm(wish.tyre) if wish.tyre else default("fitup.tyre").value
+    solid = swept_tyre(wheel, middle_off, diameter, width * (1.0 + _TYRE_BULGE), wish.steer_deg)
+    return Fixed(
+        f"{wheel.side} tyre through its travel", "keep", solid, float(default("fitup.clearance").value), swept=True
+    )
+
+
+def _shaft_body(told: JointInput, moving: Iterable[Fixed]) -> ShaftBody:
+    # what hangs on the wheel rises and falls with the shaft, so one's whole travel says nothing of the other's
+    past = frozenset(told.past) | {one.name for one in moving}
     return ShaftBody(told.shaft_diameter_mm, told.shaft_clearance_mm, past, not told.given("shaft_clearance_mm"))
 
 
@@ -334,6 +354,8 @@ def _assumed(told: FitupInput) -> list[Assumed]:
     for name, piece in told.piece.items():
         out += _left_open(piece, "sway_mm", f"fitup.piece.{name}")
     for side, wheel in told.wheel.items():
+        if not wheel.tyre:
+            out += _left_open(wheel, "tyre", f"fitup.wheel.{side}")
         if not wheel.table:
             out += _left_open(wheel, "bump_mm", f"fitup.wheel.{side}") + _left_open(
                 wheel, "droop_mm", f"fitup.wheel.{side}"

@@ -1,4 +1,4 @@
-"""Room for the half-shafts themselves: flanges, wheels and what stands still in; how near each shaft comes, out."""
+"""Room for the half-shafts themselves: flanges, wheels and what is about in; how near each shaft comes, out."""
 
 from __future__ import annotations
 
@@ -11,25 +11,28 @@ from halfshaft.build.catalogue import default
 from halfshaft.checks import Check, Good, Origin, Severity, Source
 from halfshaft.fitup.exact import Clearance, Part, Thing, clearances
 from halfshaft.fitup.halfshaft import pairs_of
-from halfshaft.fitup.model import Placed, Scene
+from halfshaft.fitup.model import Array, OutputFlange, Piece, Placed, Scene, ShaftBody
 from halfshaft.geometry import Pose
-from halfshaft.geometry.mesh import rod_hull, union
+from halfshaft.geometry.mesh import moved, rod_hull, union
 from halfshaft.geometry.nearest import body
+from halfshaft.geometry.segments import apart_mm
 
-_IN_HUB_MM = 60.0  # the outer joint and its stub sit in the knuckle, past which this looks no farther
+_IN_HUB_MM = 60.0  # joint and stub sit in flange and knuckle, past which this looks no farther; common practice
+_LOOKS = 4  # stretches between two heights
 
 
 def shaft_clearances(scene: Scene, pose: Pose, things: Sequence[Thing]) -> list[Clearance]:
     """Each half-shaft at a place of the unit against each thing, over the wheel's whole travel, the nearest first.
 
-    Between two heights of the travel the room taken is the convex hull of the shaft at both. Empty where the scene says
+    Between two heights of the travel the room taken is the convex hull of the shaft at both. The unit's own pieces count
+    as well, from `_IN_HUB_MM` past the flange on, but for those that the flange sits on. Empty where the scene says
     nothing of shafts. Raises ValueError as `halfshaft.shafts` does.
     """
     told = scene.shaft_body
     if told is None or not scene.wheels or not scene.unit.outputs:
         return []
     asked = [Thing(t.name, t.body, told.clearance_mm) for t in things if t.name not in told.past]
-    parts = []
+    parts, found = [], []
     for flange, wheel in pairs_of(scene.unit, scene.wheels):
         inner = pose.apply(flange.centre_mm)
         run = np.asarray(wheel.centre_mm, dtype=float) - inner
@@ -41,17 +44,80 @@ def shaft_clearances(scene: Scene, pose: Pose, things: Sequence[Thing]) -> list[
             rod_hull(rods, told.diameter_mm / 2.0)
         ]
         parts.append(Part(f"{flange.side} half-shaft", body(union(steps))))
-    return clearances(parts, Pose.identity(), asked) if parts and asked else []
+        free = [(inner + way * _IN_HUB_MM / np.linalg.norm(way), end) for way, (_, end) in zip(run, rods, strict=True)]
+        found += _to_unit(scene, pose, flange, free, told)
+    if parts and asked:
+        found += clearances(parts, Pose.identity(), asked)
+    return sorted(found, key=lambda one: one.room_mm)
+
+
+def _to_unit(
+    scene: Scene, pose: Pose, flange: OutputFlange, rods: Sequence[tuple[Array, Array]], told: ShaftBody
+) -> list[Clearance]:
+    """A shaft against those pieces of the unit that its flange does not sit on."""
+    lengths = [float((end - start) @ (end - start)) for start, end in rods]
+    others = [p for p in scene.unit.pieces if not p.solid.empty and _off(p, flange.centre_mm) > _IN_HUB_MM]
+    if not others or min(lengths) < 1.0:
+        return []
+    steps = [rod_hull(both, told.diameter_mm / 2.0) for both in pairwise(rods)] or [
+        rod_hull(rods, told.diameter_mm / 2.0)
+    ]
+    shaft = body(moved(union(steps), pose.inverse()))
+    # the unit and the shaft's inner end sway together
+    own = [Thing(f"the unit's {p.name}", body(p.solid), told.clearance_mm) for p in others]
+    return clearances([Part(f"{flange.side} half-shaft", shaft)], Pose.identity(), own)
+
+
+def _off(piece: Piece, spot_mm: Array) -> float:
+    """How far a spot lies from the box round a piece."""
+    low, high = piece.solid.bounds_mm
+    return float(np.linalg.norm(np.maximum(np.maximum(low - spot_mm, spot_mm - high), 0.0)))
+
+
+def arm_gap(scene: Scene, pose: Pose) -> tuple[float, str]:
+    """Least distance in mm of a half-shaft from an arm of its own wheel as both move, and which: endless without arms.
+
+    Both are straight round rods; they are held against each other at each height of the travel and at three between,
+    where all ends are taken to go straight.
+    """
+    told = scene.shaft_body
+    least, name = np.inf, ""
+    if told is None or not scene.unit.outputs:
+        return least, name
+    for flange, wheel in pairs_of(scene.unit, scene.wheels) if scene.wheels else ():
+        inner = pose.apply(flange.centre_mm)
+        joint = _between_heights(np.asarray(wheel.centre_mm, dtype=float))
+        run = joint - inner
+        length = np.linalg.norm(run, axis=1, keepdims=True)
+        if np.any(length <= _IN_HUB_MM):
+            continue
+        end = inner + run * (1.0 - _IN_HUB_MM / length)
+        shaft = np.stack([np.broadcast_to(inner, end.shape), end], axis=1)
+        for arm, rods in wheel.arms.items():
+            gaps = apart_mm(shaft[:, None], _between_heights(rods))
+            gap = float(gaps.min()) - (told.diameter_mm + wheel.arm_mm) / 2.0
+            if gap < least:
+                least, name = gap, f"{wheel.side} {arm}"
+    return least, name
+
+
+def _between_heights(rows: Array) -> Array:
+    """Rows (n, ...) with three more put in between each two: (4 n - 3, ...)."""
+    if len(rows) < 2:
+        return rows
+    shares = np.arange(_LOOKS).reshape(-1, *([1] * (rows.ndim - 1))) / _LOOKS
+    made = [low + shares * (high - low) for low, high in pairwise(rows)]
+    return np.concatenate([*made, rows[-1:]])
 
 
 def shaft_room_checks(scene: Scene, place: Placed) -> tuple[Check, ...]:
-    """Judges how near a half-shaft comes to what stands still, at its nearest through the travel."""
+    """Judges how near a half-shaft comes to what stands still and to its own arms, at its nearest through the travel."""
     told = scene.shaft_body
-    if told is None or not place.shaft_nearest:
+    if told is None:
         return ()
     row = default("fitup.shaft_clearance")
     source = row.source if told.clearance_assumed else Source(Origin.BUILDER, "half-shaft joints")
-    return (
+    to_fixed = (
         Check(
             "fitup", "half-shafts", f"Room from a half-shaft to {place.shaft_nearest} through the travel", source,
             Severity.STOP,
@@ -60,3 +126,13 @@ def shaft_room_checks(scene: Scene, place: Placed) -> tuple[Check, ...]:
             place.shaft_gap_mm, told.clearance_mm, "mm", Good.AT_LEAST,
         ),
     )  # fmt: skip
+    to_arm = (
+        Check(
+            "fitup", "half-shafts", f"Room from the half-shaft to the {place.arm_nearest} as both move", source,
+            Severity.CAUTION,
+            "Arms are reckoned as straight rods as thick as 'arm' says: look at the true arm, and turn the shafts by hand "
+            "through the whole travel before driving.",
+            place.arm_gap_mm, told.clearance_mm, "mm", Good.AT_LEAST,
+        ),
+    )  # fmt: skip
+    return (*(to_fixed if place.shaft_nearest else ()), *(to_arm if place.arm_nearest else ()))

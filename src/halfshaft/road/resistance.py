@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.constants import g as gravity_m_s2
 from scipy.constants import lbf, mph
+
+from halfshaft.build.tyre import free_size_mm
 
 Array = NDArray[np.float64]
 Number = float | Array
@@ -130,7 +131,6 @@ def rotating_mass_kg(wheels_kg_m2: Number, rotor_kg_m2: Number, ratio: Number, r
     return (wheels_kg_m2 + rotor_kg_m2 * ratio**2) / radius_m**2
 
 
-_METRIC = re.compile(r"(\d{3})\s*/\s*(\d{2,3})?\s*-?\s*Z?R?\s*(\d{2}(?:[.,]5)?)", re.IGNORECASE)
 _ROLL = 0.965  # of a free tyre's circumference; common practice, 0.96 to 0.97, no published source
 
 
@@ -140,12 +140,4 @@ def rolling_radius_m(tyre: str) -> float:
     Free diameter is rim + 2 width x height, ISO 4000-1; it rolls on 0.965 of its circumference (common practice).
     Raises ValueError with what to write.
     """
-    text = tyre.strip().upper().removeprefix("P")
-    if match := _METRIC.match(text):
-        width, height, rim = match.groups()
-    elif match := re.match(r"(\d{3})\s*-?\s*S?R?\s*(1\d)\b", text):
-        (width, rim), height = match.groups(), "82"
-    else:
-        raise ValueError(f"'{tyre}' is no tyre's marking: write for example '165/80R15'")
-    free_mm = float(rim.replace(",", ".")) * 25.4 + 2.0 * float(width) * float(height or 82) / 100.0
-    return 0.5 * _ROLL * free_mm / 1000.0
+    return 0.5 * _ROLL * free_size_mm(tyre)[0] / 1000.0
