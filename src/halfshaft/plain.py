@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Judged
 from halfshaft.fold.model import Bracket
 from halfshaft.measure.model import Measured
@@ -143,8 +144,9 @@ def next_readings(asked: Mapping[str, Iterable[NextReading]]) -> dict[str, list[
     }
 
 
-def fit_up(one: FitUp) -> dict[str, Any]:
-    """Places, windows, way in and checks of the unit."""
+def fit_up(one: FitUp, units: UnitSystem = "metric") -> dict[str, Any]:
+    """Places, windows, way in and checks of the unit; words of the way in lengths of `units`."""
+    from halfshaft.fitup.station import on_lift
 
     def place(at: Placed) -> dict[str, Any]:
         return {
@@ -203,7 +205,15 @@ def _windows_and_way(one: FitUp | Entry) -> dict[str, Any]:
             }
             for w in one.windows
         ],
-        "way_in": [{"words": step.words, "pieces_on": list(step.pieces_on)} for step in one.way.steps]
+        "way_in": [
+            {
+                "words": step.words,
+                "words_on_a_lift": other.step.words,
+                "car_up_mm": numbers(other.car_up_mm[-1]),
+                "pieces_on": list(step.pieces_on),
+            }
+            for step, other in zip(one.way.steps, on_lift(one, units), strict=True)
+        ]
         if one.way
         else [],
         "way_blocked_by": list(one.way.blocked_by) if one.way else [],

@@ -261,16 +261,28 @@ def take_words(fit_up: FitUp) -> str:
     return f"{first}\n  [fitup.place]\n  shift = [{told}]\n  turn = [{turns}]"
 
 
-def way_table(fit_up: FitUp) -> Table:
-    """The way in, step by step."""
+def way_table(fit_up: FitUp, units: UnitSystem) -> Table:
+    """The way in, step by step, and the same steps with the car let down on a lift."""
+    from halfshaft.fitup.station import on_lift
+
     way = fit_up.way
     rows = (
-        [(f"{number}", step.words, ", ".join(step.pieces_on)) for number, step in enumerate(way.steps, 1)]
+        [
+            (f"{number}", step.words, other.step.words, ", ".join(step.pieces_on))
+            for number, (step, other) in enumerate(zip(way.steps, on_lift(fit_up, units), strict=True), 1)
+        ]
         if way
         else []
     )
     blocked = f"no way in was found; in the way: {', '.join(way.blocked_by)}" if way and way.blocked_by else ""
-    return Table("Way in", ("step", "do", "pieces on"), tuple(rows), (0,), (), blocked or "no way in was looked for")
+    return Table(
+        "Way in",
+        ("step", "unit on a jack", "or the car on a lift", "pieces on"),
+        tuple(rows),
+        (0,),
+        (),
+        blocked or "no way in was looked for",
+    )
 
 
 def windows_table(fit_up: FitUp, units: UnitSystem) -> Table:

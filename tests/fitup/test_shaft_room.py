@@ -130,10 +130,9 @@ def test_a_tyre_turned_and_raised_by_hand_stays_in_what_it_sweeps_and_little_mor
             spots = joint + Rotation.from_euler("z", steer, degrees=True).apply(rims)
             assert inside(thing, spots).all()
     low, high = solid.bounds_mm
-    # by hand: straight ahead the far side stands at the joint + 90 + 90, the tread 300 under and over
-    assert high[1] == pytest.approx(
-        600.0 + np.hypot(180.0 * np.cos(0.05), 0.0) + 300.0 * np.sin(np.radians(25.0)), abs=40
-    )
+    # by hand: steered in full the rim's front edge stands out by 180 cos 25 + 300 sin 25, the tread 300 under and over
+    lock = np.radians(25.0)
+    assert high[1] == pytest.approx(600.0 + 180.0 * np.cos(lock) + 300.0 * np.sin(lock), abs=3.0)
     assert low[2] == pytest.approx(220.0 - 300.0, abs=8.0)
     assert high[2] == pytest.approx(380.0 + 300.0, abs=8.0)
     still = swept_tyre(WHEEL, 90.0, 600.0, 180.0).bounds_mm

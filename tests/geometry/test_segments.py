@@ -33,8 +33,8 @@ def test_pieces_at_random_stand_as_far_apart_as_the_library_says() -> None:
 
 def test_parallel_crossing_and_vanishing_pieces() -> None:
     x = np.array([[0.0, 0.0, 0.0], [10.0, 0.0, 0.0]])
-    assert apart_mm(x, x + [0.0, 3.0, 4.0]) == pytest.approx(5.0)
-    assert apart_mm(x, x + [15.0, 0.0, 12.0]) == pytest.approx(13.0)
+    assert apart_mm(x, x + np.array([0.0, 3.0, 4.0])) == pytest.approx(5.0)
+    assert apart_mm(x, x + np.array([15.0, 0.0, 12.0])) == pytest.approx(13.0)
     assert apart_mm(x, [[5.0, -1.0, 2.0], [5.0, 1.0, 2.0]]) == pytest.approx(2.0)
     assert apart_mm(x, [[4.0, 3.0, 4.0], [4.0, 3.0, 4.0]]) == pytest.approx(5.0)
-    assert apart_mm(x[None, :], np.stack([x, x + [0.0, 1.0, 0.0]])) == pytest.approx([0.0, 1.0])
+    assert apart_mm(x[None, :], np.stack([x, x + np.array([0.0, 1.0, 0.0])])) == pytest.approx([0.0, 1.0])

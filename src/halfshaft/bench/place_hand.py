@@ -181,14 +181,13 @@ def _staged(study: Study, folder: Path, made_from: object) -> _Staged:
 
 def _made(study: Study, folder: Path) -> _Staged:
     # its libraries take a second to load: not before a unit is placed
-    from halfshaft.fitup.halfshaft import joint_limits
+    from halfshaft.fitup.model import middle_of
     from halfshaft.fitup.scene import scene_of
+    from halfshaft.fitup.station import joints_of
 
     scene, checks, _ = scene_of(study.build, study.measured, folder)
     told = study.build.fitup
     if scene is None or told is None:
         return None, checks
-    joints = joint_limits(scene.unit, scene.wheels, scene.joints) if scene.wheels and scene.unit.outputs else None
-    low = np.min([piece.solid.bounds_mm[0] for piece in scene.unit.pieces], axis=0)
-    high = np.max([piece.solid.bounds_mm[1] for piece in scene.unit.pieces], axis=0)
-    return Stage(scene, joints, scene.mocked_up or scene.bounds.begin, (low + high) / 2.0), checks
+    mocked_up = scene.mocked_up or scene.bounds.begin
+    return Stage(scene, joints_of(scene), mocked_up, middle_of(scene.unit.pieces)), checks

@@ -11,11 +11,12 @@ from nicegui import ui
 from halfshaft.bench import look
 from halfshaft.bench.place_hand import Hand, Stage
 from halfshaft.bench.telling import Mood
+from halfshaft.build.catalogue import default
 from halfshaft.build.units import format_length
 from halfshaft.build.value import UnitSystem
 
 if TYPE_CHECKING:
-    from halfshaft.fitup.model import Placed, Shaft
+    from halfshaft.fitup.model import Cut, Placed, Scene, Shaft
     from halfshaft.fitup.place import Judged
 
 
@@ -42,6 +43,8 @@ def lines_of(stage: Stage, one: Judged, units: UnitSystem) -> list[Line]:
         checks = shaft_checks((shaft,), scene.joints)
         worst = min((look.mood_of(check) for check in checks), key=["bad", "care", "note", "good"].index)
         out.append(Line(f"{shaft.side} half-shaft", _shaft_words(shaft, units), worst, _SHAFT_WORD[worst]))
+    if placed.shaft_nearest:
+        out.append(_shaft_room_line(placed, scene, units))
     height = placed.ground_mm - scene.ground_clearance_mm
     out.append(
         Line(
@@ -63,9 +66,34 @@ def lines_of(stage: Stage, one: Judged, units: UnitSystem) -> list[Line]:
     for cut in placed.cuts:
         found = f"{cut.removed_mm3 / 1000.0:.1f} cm³, {100.0 * cut.section_lost:.0f} % of its section"
         out.append(Line(f"cut from {cut.member}", found, "care", "cut"))
+        if np.isfinite(cut.edge_mm):
+            out.append(_edge_line(cut, units))
     if not placed.cuts:
         out.append(Line("cut from the frame", "nothing", "good", "whole"))
     return out
+
+
+def _shaft_room_line(placed: Placed, scene: Scene, units: UnitSystem) -> Line:
+    from halfshaft.fitup.shaft_room import shaft_room_checks
+
+    check = min(shaft_room_checks(scene, placed), key=lambda one: one.ok)
+    mood = look.mood_of(check)
+    words = {"good": "clear", "note": "clear", "care": "tight", "bad": "hits" if placed.shaft_gap_mm < 0.0 else "tight"}
+    return Line(
+        "half-shafts' own room",
+        f"{format_length(placed.shaft_gap_mm, units)} to {placed.shaft_nearest}",
+        mood,
+        words[mood],
+    )
+
+
+def _edge_line(cut: Cut, units: UnitSystem) -> Line:
+    asked_mm = float(default("fitup.window_edge").value)
+    if cut.edge_mm <= 0.0:
+        return Line("metal beside it", f"none: it runs over the {cut.edge}", "bad", "no window")
+    mood: Mood = "good" if cut.edge_mm >= asked_mm else "care"
+    found = f"{format_length(cut.edge_mm, units)} to the {cut.edge}"
+    return Line("metal beside it", found, mood, "enough" if mood == "good" else "narrow")
 
 
 def room_words(placed: Placed, units: UnitSystem) -> str:

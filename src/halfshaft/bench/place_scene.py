@@ -50,7 +50,7 @@ class PlaceScene:
             self._openings = []
             for one in stage.fixed:
                 colour = FRAME if one.role == "member" else look.YELLOW if one.hidden else KEPT
-                body = _metal(one.solid).material(colour, 0.45 if one.hidden else 1.0)
+                body = _metal(one.solid).material(colour, 0.45 if one.hidden else 0.2 if one.swept else 1.0)
                 body.with_name(f"fixed:{one.name}")
                 x, y, z = _top(one.solid)
                 words = f"{one.name} (hidden)" if one.hidden else one.name
@@ -142,8 +142,8 @@ def _along(way: Array) -> Array:
 
 
 def _corners(stage: Scene) -> Array:
-    """Lowest and highest corner (2, 3) of the frame, what is kept and the unit where the search begins."""
-    boxes = [one.solid.bounds_mm for one in stage.fixed]
+    """Lowest and highest corner (2, 3) of the frame, what stands still and the unit where the search begins."""
+    boxes = [one.solid.bounds_mm for one in stage.fixed if not one.swept]
     begin = stage.bounds.begin
     for piece in stage.unit.pieces:
         spots = begin.apply(piece.solid.triangles[0])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from nicegui import ui
@@ -33,10 +33,14 @@ class WayPlayer:
         self._slider: ui.slider | None = None
         self._timer = ui.timer(_TICK_SECONDS, self._tick, active=False)
         self._run: ui.button | None = None
+        self._lift = False  # told with the car let down, not the unit raised
+        self._words: list[tuple[ui.button, str, str]] = []
+        self._ways: list[ui.button] = []
 
-    def draw(self, way: WayIn, units: UnitSystem) -> None:
+    def draw(self, way: WayIn, on_lift: Sequence[str], units: UnitSystem) -> None:
+        """`on_lift` has the words of the same steps with the car let down over the unit."""
         self._timer.deactivate()
-        self._frames, self._rows = [], []
+        self._frames, self._rows, self._words = [], [], []
         for number, step in enumerate(way.steps):
             poses = step.poses if len(step.poses) > 1 else step.poses * _STAND_TICKS
             self._frames += [(number, pose, step.pieces_on) for pose in poses]
@@ -54,12 +58,28 @@ class WayPlayer:
                 min=0, max=len(self._frames) - 1, step=1, value=0, on_change=lambda e: self._to(int(e.value))
             )
             self._slider.props["aria-label"] = "from outside to the place"
+        with ui.element("div").classes("hp-steps").props('role="radiogroup" aria-label="what is moved"'):
+            self._ways = [
+                look.button(words, lambda lift=lift: self._tell(lift)).props('role="radio"')
+                for words, lift in (("unit on a jack", False), ("car on a lift", True))
+            ]
         with ui.element("ol").classes("hp-way"):
-            for number, step in enumerate(way.steps):
+            for number, (step, other) in enumerate(zip(way.steps, on_lift, strict=True)):
                 with ui.element("li").classes("hs-text") as row:
-                    look.button(f"{number + 1}. {step.words}", lambda n=number: self._to_step(n), "plain")
+                    button = look.button("", lambda n=number: self._to_step(n), "plain")
+                self._words.append((button, step.words, other))
                 self._rows.append(row)
+        self._tell(self._lift)
         ui.label(f"least room on the way: {format_length(way.least_clearance_mm, units)}").classes("hs-num hs-faint")
+
+    def _tell(self, lift: bool) -> None:
+        """The steps in words, of the unit raised or of the car let down."""
+        self._lift = lift
+        for way, on in zip(self._ways, (not lift, lift), strict=True):
+            way.props["aria-checked"] = "true" if on else "false"
+            way.classes(add="hp-on" if on else "", remove="" if on else "hp-on")
+        for number, (button, raised, let_down) in enumerate(self._words, 1):
+            button.set_text(f"{number}. {let_down if lift else raised}")
 
     def stop(self) -> None:
         self._timer.deactivate()

@@ -49,14 +49,14 @@ def fitup(folder: BuildDir, as_json: Json = False) -> None:
         print_table(out, tables.places_table(found, units))
         print_table(out, tables.limits_table(found))
         print_table(out, tables.windows_table(found, units))
-        print_table(out, tables.way_table(found))
+        print_table(out, tables.way_table(found, units))
         print_settle(out, (*found.checks, *files.checks), units)
         print_table(out, tables.files_table(files))
         out.print(Text(tables.take_words(found), style="bold"))
         for words in tables.CAUTIONS:
             out.print(Text(words, style="yellow"))
 
-    say(as_json, lambda: plain.fit_up(found), show)
+    say(as_json, lambda: plain.fit_up(found, units), show)
 
 
 def fold(folder: BuildDir, as_json: Json = False) -> None:

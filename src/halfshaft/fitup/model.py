@@ -5,7 +5,7 @@ Root axes of the build (x forward, y left, z up), mm and degrees. The unit's own
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -65,6 +65,13 @@ class Piece:
     solid: MeshSolid
     comes_off: bool = False
     sway_mm: float = 0.0  # how far it moves on its bushings
+
+
+def middle_of(pieces: Iterable[Piece]) -> Array:
+    """The middle (3,) of the box round a unit's pieces, in its axes: what all moves of it are told about."""
+    bounds = [piece.solid.bounds_mm for piece in pieces if not piece.solid.empty]
+    low, high = np.min([b[0] for b in bounds], axis=0), np.max([b[1] for b in bounds], axis=0)
+    return np.asarray((low + high) / 2.0)
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,7 +15,7 @@ from halfshaft.fitup.exact import Part, Thing
 from halfshaft.fitup.field import Field, field_of, step_for
 from halfshaft.fitup.halfshaft import JointLimits
 from halfshaft.fitup.metal import Metal, estimate, grown, line_of, metal_of
-from halfshaft.fitup.model import Array, Fixed, Scene
+from halfshaft.fitup.model import Array, Fixed, Scene, middle_of
 from halfshaft.fitup.screen import POINTS, Probe, probe, screen
 from halfshaft.fitup.walls import Wall, walls_of
 from halfshaft.geometry import Pose
@@ -87,8 +87,7 @@ class Ready:
     @cached_property
     def middle_mm(self) -> Array:
         """The middle of the unit's box, in its axes."""
-        boxes = [p.body.solid.bounds_mm for p in self.parts]
-        return np.asarray((np.min([b[0] for b in boxes], axis=0) + np.max([b[1] for b in boxes], axis=0)) / 2.0)
+        return middle_of(self.scene.unit.pieces)
 
     @cached_property
     def region_mm(self) -> tuple[Array, Array]:

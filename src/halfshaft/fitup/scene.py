@@ -38,6 +38,7 @@ from halfshaft.fitup.model import (
     SideName,
     Unit,
     Wheel,
+    middle_of,
 )
 from halfshaft.fitup.suspension import arm_rods, swept_arms, swept_tyre
 from halfshaft.fitup.travel import (
@@ -171,13 +172,6 @@ def _begin(pose: Pose, told: FitupInput, pieces: list[Piece], tied: bool) -> Pos
     if not tied:
         return Pose(np.asarray(turn(np.radians(told.begin_turn_deg))), np.array(told.begin_mm))
     return moved_about(pose, middle_of(pieces), told.begin_mm, told.begin_turn_deg)
-
-
-def middle_of(pieces: Iterable[Piece]) -> Array:
-    """The middle (3,) of the box round a unit's pieces, in its axes."""
-    bounds = [piece.solid.bounds_mm for piece in pieces if not piece.solid.empty]
-    low, high = np.min([b[0] for b in bounds], axis=0), np.max([b[1] for b in bounds], axis=0)
-    return np.asarray((low + high) / 2.0)
 
 
 def moved_about(pose: Pose, spot_mm: ArrayLike, shift_mm: ArrayLike, turn_deg: ArrayLike) -> Pose:

@@ -24,8 +24,8 @@ _LOOKS = 4  # stretches between two heights
 def shaft_clearances(scene: Scene, pose: Pose, things: Sequence[Thing]) -> list[Clearance]:
     """Each half-shaft at a place of the unit against each thing, over the wheel's whole travel, the nearest first.
 
-    Between two heights of the travel the room taken is the convex hull of the shaft at both. The unit's own pieces count
-    as well, from `_IN_HUB_MM` past the flange on, but for those that the flange sits on. Empty where the scene says
+    Between two heights of the travel the room taken is the convex hull of the shaft at both. The unit's own pieces
+    count as well, from 60 mm past the flange on, but for those that the flange sits on. Empty where the scene says
     nothing of shafts. Raises ValueError as `halfshaft.shafts` does.
     """
     told = scene.shaft_body
@@ -111,7 +111,7 @@ def _between_heights(rows: Array) -> Array:
 
 
 def shaft_room_checks(scene: Scene, place: Placed) -> tuple[Check, ...]:
-    """Judges how near a half-shaft comes to what stands still and to its own arms, at its nearest through the travel."""
+    """Judges how near a half-shaft comes to what stands still and to its arms, at its nearest through the travel."""
     told = scene.shaft_body
     if told is None:
         return ()
@@ -130,8 +130,8 @@ def shaft_room_checks(scene: Scene, place: Placed) -> tuple[Check, ...]:
         Check(
             "fitup", "half-shafts", f"Room from the half-shaft to the {place.arm_nearest} as both move", source,
             Severity.CAUTION,
-            "Arms are reckoned as straight rods as thick as 'arm' says: look at the true arm, and turn the shafts by hand "
-            "through the whole travel before driving.",
+            "Arms are reckoned as straight rods as thick as 'arm' says: look at the true arm, and turn the shafts by "
+            "hand through the whole travel before driving.",
             place.arm_gap_mm, told.clearance_mm, "mm", Good.AT_LEAST,
         ),
     )  # fmt: skip

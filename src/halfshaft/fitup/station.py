@@ -9,10 +9,12 @@ from pathlib import Path
 from halfshaft.build import Build
 from halfshaft.build.catalogue import default
 from halfshaft.build.fitup import FitupInput, PlaceInput
+from halfshaft.build.value import UnitSystem
 from halfshaft.checks import Assumed, Check, Origin, Severity, Source
 from halfshaft.fitup.carried import carried
 from halfshaft.fitup.halfshaft import JointLimits, joint_limits, shaft_checks
-from halfshaft.fitup.model import Fixed, Placed, Placing, Scene, WayIn
+from halfshaft.fitup.lowered import Lowered, lowered
+from halfshaft.fitup.model import Fixed, Placed, Placing, Scene, WayIn, middle_of
 from halfshaft.fitup.place import placed_at, search
 from halfshaft.fitup.scene import scene_of
 from halfshaft.fitup.shaft_room import shaft_room_checks
@@ -87,6 +89,13 @@ def _first(build: Build, scene: Scene, places: Sequence[Placed]) -> tuple[Placed
         if all(check.ok or check.severity is not Severity.STOP for check in checks):
             return tried[-1]
     return tried[0] if tried else (None, ())
+
+
+def on_lift(placed: FitUp, units: UnitSystem = "metric") -> tuple[Lowered, ...]:
+    """The steps of the way in as the car is let down over the unit; empty where there is no way."""
+    if placed.scene is None or placed.way is None:
+        return ()
+    return lowered(placed.way, middle_of(placed.scene.unit.pieces), units)
 
 
 def set_place(

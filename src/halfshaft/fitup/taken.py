@@ -7,8 +7,8 @@ from numpy.typing import ArrayLike
 from scipy.spatial.transform import Rotation
 
 from halfshaft.build.fitup import PlaceInput, TrialInput
-from halfshaft.fitup.model import Array, Scene
-from halfshaft.fitup.scene import middle_of, moved_about
+from halfshaft.fitup.model import Array, Scene, middle_of
+from halfshaft.fitup.scene import moved_about
 from halfshaft.geometry import Pose
 
 

@@ -18,7 +18,7 @@ from halfshaft.checks import Check, Good, Origin, Severity, Source
 from halfshaft.fitup.collide import MUCH_WORK, Around, Clearance, around, least_along
 from halfshaft.fitup.comes_off import Retreat, comes_off, free_ways
 from halfshaft.fitup.field import Field
-from halfshaft.fitup.model import Fixed, Scene, Step, Unit, WayIn
+from halfshaft.fitup.model import Fixed, Scene, Step, WayIn, middle_of
 from halfshaft.fitup.moves import Leg, rotation_vector
 from halfshaft.fitup.reach import NO_TURN, Growth, Region, Tree, search
 from halfshaft.fitup.roughly import field_about, roughly
@@ -43,12 +43,6 @@ _MOST_PLAYED = 60
 _SPARE_MM = 10.0  # outside is so far under the lowest thing, at least
 _PRACTICE = Source(Origin.COMMON_PRACTICE, "no source")
 _ROUNDINGS = {"metric": Rounding(1.0, 1.0), "inch": Rounding(MM_PER_INCH / 16.0, 1.0)}
-
-
-def middle_of(unit: Unit) -> Array:
-    """The spot (3,) of the unit, in its axes, that all moves are told about: the middle of the box round its pieces."""
-    low, high = union([piece.solid for piece in unit.pieces]).bounds_mm
-    return np.asarray((low + high) / 2.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,12 +172,12 @@ def way_in(
     What stands still is the scene's `fixed` as it will be, windows cut. `room_mm` is asked for on the way, four fifths
     of the clearance at the place where that is less. `rounds` bounds the search for each set of pieces taken off. A
     `screen`, given, is asked first and trusted where it says that much is clear; it speaks of the unit about its middle
-    with every piece on. The same seed gives the same way. Steps tell shift and turn of the unit's middle (`middle_of`)
-    in root axes.
+    with every piece on. The same seed gives the same way. Steps tell shift and turn of the unit's middle
+    (`model.middle_of`) in root axes.
 
     Raises ValueError where the unit has no metal, and what `progress` raises to stop.
     """
-    middle = middle_of(scene.unit)
+    middle = middle_of(scene.unit.pieces)
     apart = Pose(np.eye(3), -middle)
     solids = {piece.name: moved(piece.solid, apart) for piece in scene.unit.pieces if not piece.solid.empty}
     removable = tuple(sorted(piece.name for piece in scene.unit.pieces if piece.comes_off and piece.name in solids))

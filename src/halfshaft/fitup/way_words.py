@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -30,7 +30,7 @@ def move_words(shift_mm: ArrayLike, turn_deg: ArrayLike, units: str = "metric") 
     """
     shift, turned = np.asarray(shift_mm, dtype=float), np.asarray(turn_deg, dtype=float)
     shifts = [
-        words[int(value < 0.0)].format(_plain(format_length(abs(float(value)), units)))
+        words[int(value < 0.0)].format(plain(format_length(abs(float(value)), units)))
         for value, words in sorted(zip(shift, _SHIFTS, strict=True), key=lambda pair: -abs(pair[0]))
         if abs(value) > _NONE_MM
     ]
@@ -62,8 +62,8 @@ def thing(name: str) -> str:
     return name.replace("_", " ").replace("car.", "")
 
 
-def _plain(text: str) -> str:
-    """'120.0 mm' as '120 mm': a round number is told round."""
+def plain(text: str) -> str:
+    """A length's words: '120.0 mm' as '120 mm': a round number is told round."""
     return re.sub(r"\.0+(?= )", "", text)
 
 
@@ -78,23 +78,29 @@ def lift_words(shift_mm: ArrayLike, turn_deg: ArrayLike, units: str = "metric") 
     level, rise = shift * np.array([1.0, 1.0, 0.0]), float(shift[2])
     parts = []
     if abs(rise) > _NONE_MM:
-        parts.append(f"car {'down' if rise > 0.0 else 'up'} {_plain(format_length(abs(rise), units))}")
+        parts.append(f"car {'down' if rise > 0.0 else 'up'} {plain(format_length(abs(rise), units))}")
     own = move_words(level, turn_deg, units)
     if own != "stay":
         parts.append(own)
     return " together with ".join(parts) or "stay"
 
 
-def way_text(way: WayIn) -> str:
-    """The steps of a way in as lines of text, numbered, with the pieces that are on where that changes."""
+def way_text(way: WayIn, on_lift: Sequence[str] = ()) -> str:
+    """The steps of a way in as lines of text, numbered, with the pieces that are on where that changes.
+
+    `on_lift` has the words of the same steps with the car let down over the unit.
+    """
     if not way.found:
         names = ", ".join(thing(name) for name in way.blocked_by) or "nothing by itself"
         return f"No way in was found. In the way: {names}.\n"
-    lines, on = [], way.steps[0].pieces_on
+    lines, on = ["The unit raised on a jack, the car standing still:"], way.steps[0].pieces_on
     for number, step in enumerate(way.steps, 1):
         more = f" (on now: {', '.join(thing(name) for name in step.pieces_on)})" if step.pieces_on != on else ""
         lines.append(f"{number}. {step.words}{more}")
         on = step.pieces_on
-    lines.append(f"Least clearance on the way: {way.least_clearance_mm:.1f} mm.")
+    if on_lift:
+        lines += ["", "The same with the car on a lift, let down over the unit on its table:"]
+        lines += [f"{number}. {words}" for number, words in enumerate(on_lift, 1)]
+    lines += ["", f"Least clearance on the way: {way.least_clearance_mm:.1f} mm."]
     lines += [f"{check.title}: {check.do}" for check in way.checks]
     return "\n".join(lines) + "\n"

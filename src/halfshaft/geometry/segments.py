@@ -26,7 +26,7 @@ def apart_mm(one: ArrayLike, other: ArrayLike) -> Array:
     s, t = (uv * vw - vv * uw) / safe, (uu * vw - uv * uw) / safe
     within = crossing & (s >= 0.0) & (s <= 1.0) & (t >= 0.0) & (t <= 1.0)
     between = np.linalg.norm(w + s[..., None] * u - t[..., None] * v, axis=-1)
-    return np.minimum.reduce([*found, np.where(within, between, np.inf)])
+    return np.asarray(np.minimum.reduce([*found, np.where(within, between, np.inf)]))
 
 
 def _to_piece(spot: Array, piece: Array) -> Array:

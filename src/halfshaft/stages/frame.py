@@ -38,7 +38,7 @@ def with_fit_up(
     if so_far.build.fitup is None:
         return replace(so_far, seconds=seconds)
     # its libraries take a second to load: only who places a unit waits for them
-    from halfshaft.fitup.station import fit_up
+    from halfshaft.fitup.station import fit_up, on_lift
     from halfshaft.fitup.way_words import way_text
 
     tell = within(progress, 0.25, 0.95, "fitup")
@@ -46,7 +46,8 @@ def with_fit_up(
     placed = step("fitup", of, partial(fit_up, wish, so_far.measured, so_far.folder, tell))
     more = {WORKED: worked_text(placed, of)}
     if placed.way is not None:
-        more["way-in.txt"] = way_text(placed.way).encode("utf-8")
+        let_down = [one.step.words for one in on_lift(placed, wish.build.units)]
+        more["way-in.txt"] = way_text(placed.way, let_down).encode("utf-8")
     out = so_far.folder / "out" / "fitup"
     files = window_files(so_far.build, so_far.measured, placed.windows, out, more)
     return replace(so_far, fit_up=placed, fit_up_files=files, seconds=seconds)

@@ -12,7 +12,7 @@ from halfshaft.bench import look
 from halfshaft.bench.desk import Desk
 from halfshaft.bench.head import unsaid, worked
 from halfshaft.bench.page import Page
-from halfshaft.bench.place_hand import Hand, begin_of
+from halfshaft.bench.place_hand import Hand, Stage, begin_of
 from halfshaft.bench.place_moves import Moves
 from halfshaft.bench.place_numbers import draw_numbers, room_words
 from halfshaft.bench.place_scene import PlaceScene
@@ -25,6 +25,7 @@ from halfshaft.geometry import Pose
 from halfshaft.study import Study
 
 if TYPE_CHECKING:
+    from halfshaft.build.fitup import PlaceInput
     from halfshaft.fitup.model import Placed
     from halfshaft.fitup.station import FitUp
 
@@ -157,6 +158,7 @@ class PlacePage:
         if self.hand.stage is None:
             return
         look.button("Better it nearby", self._better)
+        look.button("Take this place", self._take_place)
         look.button("As mocked up", lambda: self._go(self.hand.stage.mocked_up if self.hand.stage else None))
         look.button("Search from here", self._search, "main")
 
@@ -170,7 +172,7 @@ class PlacePage:
             names = ", ".join(found.placing.blocked_by) or "the bounds of the search"
             look.mark("bad", f"no place was found; in the way: {names}")
         with ui.element("div").classes("hs-cards-wide"):
-            for place in (*found.placing.places, *found.placing.tried, *((found.hand,) if found.hand else ())):
+            for place in _listed(found):
                 self._place(place, found)
 
     def _place(self, place: Placed, found: FitUp) -> None:
@@ -183,6 +185,10 @@ class PlacePage:
                 ui.label("where the search began" if place is found.hand else place.label).classes("hs-title")
                 if place.clearance_mm < 0.0:
                     look.mark("bad", "hits")
+                elif not place.fits:
+                    look.mark("bad", "does not fit")
+                elif place.over_edge:
+                    look.mark("care", "no whole window")
             for words in _told_of(place, units):
                 ui.label(words).classes("hs-num hs-small hs-text")
 
@@ -198,7 +204,10 @@ class PlacePage:
 
     def _way(self) -> None:
         if self.fit_up is not None and self.fit_up.way is not None:
-            self.player.draw(self.fit_up.way, self.desk.units)
+            from halfshaft.fitup.station import on_lift
+
+            words = [one.step.words for one in on_lift(self.fit_up, self.desk.units)]
+            self.player.draw(self.fit_up.way, words, self.desk.units)
 
     # acts
 
@@ -234,6 +243,17 @@ class PlacePage:
         with self.whole:
             self._go(self.hand.pose)
 
+    async def _take_place(self) -> None:
+        """Windows, way in and a unit that fit-up places are of where the unit stands; all of it is worked."""
+        from halfshaft.fitup.taken import six_of
+
+        stage = self.hand.stage
+        if stage is None:
+            return
+        told = _place_keys(*six_of(stage.scene, self.hand.pose))
+        if self.desk.change("place taken", lambda folder: save_values(folder, told)):
+            await self.desk.fit_up()
+
     async def _search(self) -> None:
         """The search begins where the unit stands; then everything about its place is worked."""
         stage = self.hand.stage
@@ -245,9 +265,31 @@ class PlacePage:
                 "fitup.begin": [f"{v:.2f} mm" for v in shift],
                 "fitup.begin_turn": [f"{v:.3f} deg" for v in turned],
             }
+            if self.desk.study is not None and self.desk.study.build.fitup is not None:
+                told |= _still_taken(stage, self.desk.study.build.fitup.place, self.hand.pose)
             if not self.desk.change("unit put by hand", lambda folder: save_values(folder, told)):
                 return
         await self.desk.fit_up()
+
+
+def _place_keys(shift_mm: Array, turn_deg: Array) -> dict[Any, Any]:
+    return {
+        "fitup.place.shift": [f"{v + 0.0:.2f} mm" for v in np.round(shift_mm, 2)],
+        "fitup.place.turn": [f"{v + 0.0:.3f} deg" for v in np.round(turn_deg, 3)],
+    }
+
+
+def _still_taken(stage: Stage, place: PlaceInput | None, begin: Pose) -> dict[Any, Any]:
+    """What [fitup.place] must say for the place taken to stay where it is when the search begins elsewhere."""
+    from halfshaft.fitup.taken import taken_pose
+
+    return {} if place is None else _place_keys(*begin_of(begin, taken_pose(stage.scene, place), stage.middle_mm))
+
+
+def _listed(found: FitUp) -> tuple[Placed, ...]:
+    """The place taken, those found, those tried by hand, and where the search began."""
+    taken = (found.chosen,) if found.taken and found.chosen else ()
+    return (*taken, *found.placing.places, *found.placing.tried, *((found.hand,) if found.hand else ()))
 
 
 def _told_of(place: Placed, units: Any) -> list[str]:
@@ -256,6 +298,10 @@ def _told_of(place: Placed, units: Any) -> list[str]:
     else:
         worst = max(place.cuts, key=lambda cut: cut.section_lost)
         words = [f"{place.removed_mm3 / 1000.0:.1f} cm³ cut, {worst.member} loses {100 * worst.section_lost:.0f} %"]
+        if place.over_edge:
+            words.append("the cut runs over an edge of its wall")
+        elif np.isfinite(place.edge_mm):
+            words.append(f"{format_length(place.edge_mm, units)} of metal to the nearest edge")
     if place.nearest:
         words.append(room_words(place, units))
     if place.clearance_mm < 0.0 and place.limits:
