@@ -52,6 +52,8 @@ class PlaceScene:
                 colour = FRAME if one.role == "member" else look.YELLOW if one.hidden else KEPT
                 body = _metal(one.solid).material(colour, 0.45 if one.hidden else 0.2 if one.swept else 1.0)
                 body.with_name(f"fixed:{one.name}")
+                if one.swept:
+                    continue
                 x, y, z = _top(one.solid)
                 words = f"{one.name} (hidden)" if one.hidden else one.name
                 ui.scene.text(words, _HIDDEN if one.hidden else _NAME).move(x, y, z)

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from halfshaft.build.units import MM_PER_INCH
 from halfshaft.checks import Check, Good, Origin, Severity, Source
-from halfshaft.fitup.collide import MUCH_WORK, Around, Clearance, around, least_along
+from halfshaft.fitup.collide import MUCH_WORK, Around, Clearance, around, goes, least_along
 from halfshaft.fitup.comes_off import Retreat, comes_off, free_ways
 from halfshaft.fitup.field import Field
 from halfshaft.fitup.model import Fixed, Scene, Step, WayIn, middle_of
-from halfshaft.fitup.moves import Leg, rotation_vector
+from halfshaft.fitup.moves import Leg, leg, rotation_vector
 from halfshaft.fitup.reach import NO_TURN, Growth, Region, Tree, search
 from halfshaft.fitup.roughly import field_about, roughly
 from halfshaft.fitup.smooth import Rounding, rounded, smooth
@@ -57,11 +57,11 @@ class _Root:
 
 @dataclass(frozen=True, eq=False)
 class _Stretch:
-    """A part of the way with the same pieces on, and the pieces bolted on at its end, each with its way (3,) off."""
+    """A part of the way with the same pieces on, and the pieces bolted on at its end, each with its way off."""
 
     off: Dress
     poses: tuple[Pose, ...]
-    then_on: tuple[tuple[str, Array], ...]
+    then_on: tuple[tuple[str, Retreat], ...]
 
 
 @dataclass(eq=False)
@@ -334,8 +334,7 @@ def _stretches(
         if root is None:
             out.append(_Stretch(off, tuple(poses), ()))
             return out
-        way = poses[-1].rotation @ root.retreat.way
-        out.append(_Stretch(off, tuple(poses), ((root.piece, way),)))
+        out.append(_Stretch(off, tuple(poses), ((root.piece, root.retreat),)))
         off, number, poses = root.dress, root.number, []
 
 
@@ -344,7 +343,11 @@ class _Moves:
     off: Dress
     start: Pose
     moves: tuple[Leg, ...]
-    then_on: tuple[tuple[str, Array], ...]
+    then_on: tuple[tuple[str, Retreat], ...]
+
+    @property
+    def end(self) -> Pose:
+        return self.moves[-1].end if self.moves else self.start
 
 
 def _smoothed(
@@ -355,13 +358,15 @@ def _smoothed(
     units: str,
     progress: Progress,
 ) -> tuple[list[_Moves], float]:
+    """Simple moves in round numbers, worked back from the place, so that pieces are bolted on at round numbers too."""
     out: list[_Moves] = []
     least = np.inf
     to = _ROUNDINGS["metric" if units == "metric" else "inch"]
-    for count, stretch in enumerate(stretches):
-        tell = within(progress, count / len(stretches), (count + 1) / len(stretches))
+    moved_end: Pose | None = None
+    for done, (count, stretch) in enumerate(reversed(list(enumerate(stretches)))):
+        tell = within(progress, done / len(stretches), (done + 1) / len(stretches))
         about = task.dressed(stretch.off)
-        poses = list(stretch.poses)
+        poses = [*stretch.poses, moved_end] if moved_end is not None else list(stretch.poses)
         under = count == 0 and task.outside(poses[0], stretch.off) and _is_below(task, poses[0], about)
         if under:
             # begin as it will sit, so that the words alone lead from there to the place
@@ -369,7 +374,11 @@ def _smoothed(
             deep = np.array([x, y, min(task.depth_mm, poses[0].shift_mm[2])])
             poses = [Pose(task.home.rotation, deep), Pose(poses[0].rotation, deep), *poses]
         moves = smooth(poses, about, room, rng, tell=lambda share, tell=tell: tell(0.8 * share, "made simple"))  # type: ignore[misc]
-        moves = rounded(moves, about, room, to, free_start=count == 0)
+        tidy = rounded(moves, about, room, to, free_start=True)
+        moved_end = None
+        if count and tidy and tidy[0].start is not moves[0].start:
+            moved_end = tidy[0].start if _bolts_on_at(task, stretches[count - 1], tidy[0].start, room) else None
+        moves = tidy if not count or moved_end is not None else rounded(moves, about, room, to, free_start=False)
         if under and moves:
             moves = _lifted_first(moves, np.ceil(task.radius_mm / to.length_mm) * to.length_mm)
         for number, move in enumerate(moves):
@@ -377,7 +386,15 @@ def _smoothed(
             least = min(least, least_along(move, about)[0])
         start = moves[0].start if moves else poses[-1]
         out.append(_Moves(stretch.off, start, tuple(moves), stretch.then_on))
-    return out, float(least)
+    return out[::-1], float(least)
+
+
+def _bolts_on_at(task: _Task, before: _Stretch, pose: Pose, room: float) -> bool:
+    """Whether the stretch before may end at another pose: it gets there, and its pieces still come to their place."""
+    gets_there = goes(leg(before.poses[-1], pose), task.dressed(before.off), room)
+    return gets_there and all(
+        comes_off(task.alone(name), pose, [retreat], room) is not None for name, retreat in before.then_on
+    )
 
 
 def _lifted_first(moves: Sequence[Leg], by_mm: float) -> list[Leg]:
@@ -413,10 +430,10 @@ def _steps(
             poses = tuple(move.at(share).after(apart) for share in np.linspace(0.0, 1.0, count + 1))
             steps.append(Step(poses, on(part.off), move_words(move.shift_mm, np.degrees(move.turn_rad), units)))
         if part.then_on:
-            end = part.moves[-1].end if part.moves else part.start
             off = tuple(name for name in part.off if name not in {piece for piece, _ in part.then_on})
-            told = bolt_on_words([piece for piece, _ in part.then_on], [-way for _, way in part.then_on])
-            steps.append(Step((end.after(apart),), on(off), told))
+            ways = [-(part.end.rotation @ retreat.way) for _, retreat in part.then_on]
+            told = bolt_on_words([piece for piece, _ in part.then_on], ways)
+            steps.append(Step((part.end.after(apart),), on(off), told))
     return tuple(steps)
 
 
