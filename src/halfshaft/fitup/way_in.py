@@ -80,6 +80,12 @@ class _Task:
         self._field: Field | None = None
         self.low = np.min([box[0] for box in boxes], axis=0) if boxes else self.home.shift_mm
         self.high = np.max([box[1] for box in boxes], axis=0) if boxes else self.home.shift_mm
+        # on a lift the tyres hang lower than the car: those to the unit's sides need not be cleared from below
+        reach, spot = self._reach(), self.home.shift_mm[:2]
+        near = [np.all(low[:2] < spot + reach) and np.all(high[:2] > spot - reach) for low, high in boxes]
+        over = [low[2] for thing, (low, _), by in zip(self.fixed, boxes, near, strict=True) if by or not thing.swept]
+        if over:
+            self.low = np.append(self.low[:2], min(over))
 
     def dressed(self, off: Dress, left_out: tuple[str, ...] = ()) -> Around:
         """The unit with pieces off, against all that stands still but what is left out."""
@@ -100,12 +106,15 @@ class _Task:
 
     def _grid(self) -> Field:
         if self._field is None:
-            reach = self.dressed(()).radius_mm if ((), "") in self._dressed else 0.0
-            reach = max(reach, max(float(np.linalg.norm(s.triangles[0], axis=1).max()) for s in self.solids.values()))
+            reach = self._reach()
             low, high = self.home.shift_mm - 1.5 * reach, self.home.shift_mm + 1.5 * reach
             low[2] = max(low[2] - reach, float(self.low[2]) - 2.0 * reach)
             self._field = field_about([thing.solid for thing in self.fixed], low, high)
         return self._field
+
+    def _reach(self) -> float:
+        """The farthest of all spots of the unit from its middle."""
+        return max(float(np.linalg.norm(s.triangles[0], axis=1).max()) for s in self.solids.values())
 
     def alone(self, name: str) -> Around:
         return self.dressed(tuple(sorted(other for other in self.solids if other != name)))
