@@ -17,8 +17,8 @@ from scipy.spatial.transform import Rotation
 
 from halfshaft.build import load
 from halfshaft.fitup.collide import around
-from halfshaft.fitup.roughly import field_about, roughly
 from halfshaft.fitup.model import middle_of
+from halfshaft.fitup.roughly import field_about, roughly
 from halfshaft.fitup.scene import scene_of
 from halfshaft.geometry import Pose
 from halfshaft.geometry.mesh import moved

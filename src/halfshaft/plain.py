@@ -181,6 +181,10 @@ def fit_up(one: FitUp, units: UnitSystem = "metric") -> dict[str, Any]:
         "taken": place(one.chosen) if one.taken and one.chosen else None,
         "blocked_by": list(one.placing.blocked_by),
         **_windows_and_way(one),
+        "way_in_on_a_lift": [
+            {"words": let_down.step.words, "car_up_mm": numbers(let_down.car_up_mm[-1])}
+            for let_down in on_lift(one, units)
+        ],
         **judged(one),
     }
 
@@ -205,15 +209,7 @@ def _windows_and_way(one: FitUp | Entry) -> dict[str, Any]:
             }
             for w in one.windows
         ],
-        "way_in": [
-            {
-                "words": step.words,
-                "words_on_a_lift": other.step.words,
-                "car_up_mm": numbers(other.car_up_mm[-1]),
-                "pieces_on": list(step.pieces_on),
-            }
-            for step, other in zip(one.way.steps, on_lift(one, units), strict=True)
-        ]
+        "way_in": [{"words": step.words, "pieces_on": list(step.pieces_on)} for step in one.way.steps]
         if one.way
         else [],
         "way_blocked_by": list(one.way.blocked_by) if one.way else [],
