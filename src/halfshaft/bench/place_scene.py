@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 
 FRAME, KEPT, DARK = METAL, STONE, METAL_EDGE
 _SHAFT_MM = 14.0
+_NEAR_MM = 150.0  # what a wheel sweeps is drawn where it comes so near the unit
 _NAME = NAME + "opacity: .9;"
 _HIDDEN = LABEL + f"background: {look.YELLOW}; color: #000;"
 _EVERY_SECONDS = 0.05  # a drag tells no more often where it is
@@ -48,7 +49,11 @@ class PlaceScene:
         with look.one_message(self._scene), self._scene:
             self._scene.clear()
             self._openings = []
+            unit_low, unit_high = _unit_box(stage)
             for one in stage.fixed:
+                low, high = one.solid.bounds_mm
+                if one.swept and (np.any(low > unit_high + _NEAR_MM) or np.any(high < unit_low - _NEAR_MM)):
+                    continue  # a tyre well clear would only stand before the unit
                 colour = FRAME if one.role == "member" else look.YELLOW if one.hidden else KEPT
                 body = _metal(one.solid).material(colour, 0.45 if one.hidden else 0.2 if one.swept else 1.0)
                 body.with_name(f"fixed:{one.name}")
@@ -143,13 +148,15 @@ def _along(way: Array) -> Array:
     return np.column_stack([np.cross(across, way), across, way])
 
 
+def _unit_box(stage: Scene) -> tuple[Array, Array]:
+    """Lowest and highest corner (3,) of the unit where the search begins."""
+    spots = np.vstack([stage.bounds.begin.apply(piece.solid.triangles[0]) for piece in stage.unit.pieces])
+    return spots.min(axis=0), spots.max(axis=0)
+
+
 def _corners(stage: Scene) -> Array:
     """Lowest and highest corner (2, 3) of the frame, what stands still and the unit where the search begins."""
-    boxes = [one.solid.bounds_mm for one in stage.fixed if not one.swept]
-    begin = stage.bounds.begin
-    for piece in stage.unit.pieces:
-        spots = begin.apply(piece.solid.triangles[0])
-        boxes.append((spots.min(axis=0), spots.max(axis=0)))
+    boxes = [*(one.solid.bounds_mm for one in stage.fixed if not one.swept), _unit_box(stage)]
     return np.array([np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)])
 
 
