@@ -10,6 +10,8 @@ import os
 
 from hypothesis import HealthCheck, Phase, settings
 
+import halfshaft  # noqa: F401 - before numpy: it says that sums run in one thread, which a part of the tests shall too
+
 settings.register_profile(
     "shop", deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
 )
