@@ -122,6 +122,28 @@ def test_a_member_on_a_point_that_is_not_located_is_told_and_the_rest_stands(tmp
     assert "left_rail" not in scene.members
 
 
+def test_welds_and_tyres_come_where_they_were_told(tmp_path: Path) -> None:
+    more = 'wall = 3\nwelds = [["L3", [300, 405, 460]]]'
+    folder = write_folder(tmp_path, more, "wall = 3")
+    text = (folder / "build.toml").read_text().replace("[fitup.wheel.left]", '[fitup.wheel.left]\ntyre = "165/80R15"')
+    (folder / "build.toml").write_text(text)
+    build = load(folder)
+    scene, checks, _ = scene_of(build, measure(build), folder)
+    assert scene is not None
+    assert not checks
+    (weld,) = scene.members["left_rail"].welds_mm
+    np.testing.assert_allclose(weld, [[300, 405, 620], [300, 405, 460]], atol=0.5)
+    tyre = next(one for one in scene.fixed if one.name == "left tyre through its travel")
+    assert tyre.swept
+    assert scene.shaft_body is not None
+    assert tyre.name in scene.shaft_body.past
+    # by hand: 15 in rim and twice 80 % of 165, 4 % wider, about (740, 380) and 50 up and down
+    radius, half = (15.0 * 25.4 + 2.0 * 0.8 * 165.0) / 2.0, 1.04 * 165.0 / 2.0
+    low, high = tyre.solid.bounds_mm
+    np.testing.assert_allclose(low[:2], [20.0 - radius, 736.0 - half], atol=1.0)
+    np.testing.assert_allclose(high, [20.0 + radius, 740.0 + half, 430.0 + radius], atol=1.0)
+
+
 @pytest.mark.parametrize(
     ("cut", "more", "found"),
     [
@@ -129,6 +151,9 @@ def test_a_member_on_a_point_that_is_not_located_is_told_and_the_rest_stands(tmp
         ('along = "L1 L2"', 'along = "L1"', "two points or more"),
         ('along = "L1 L2"', 'along = "L1 L9"', "L9"),
         ("wall = 3", "wall = 30", "fill the section"),
+        ("wall = 3", 'wall = 3\nwelds = [["L3"]]', "a weld runs along two points"),
+        ("wall = 3", 'wall = 3\nwelds = [["L3", "L9"]]', "L9"),
+        ("[fitup.wheel.left]", '[fitup.wheel.left]\ntyre = "fat one"', "no tyre's marking"),
         ("diameter = 40\n", "", "wants two spots and a diameter"),
         ('inward = "OR"', 'inward = "OL"', "are one"),
         ("begin = [10, 0, 0]", 'unit = "motor"', "no body to be placed"),
