@@ -13,6 +13,7 @@ from scipy.spatial.transform import Rotation
 
 from halfshaft.build import Build, BuildProblems, load
 from halfshaft.build.new import new_build
+from halfshaft.demo.make import readings_text
 from halfshaft.demo.truth import truth
 from halfshaft.fitup.station import set_place, setting_assumed
 from halfshaft.fold import Bracket, fold
@@ -23,7 +24,6 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 from shop_bracket import best_excess_mm, made
 
 SPREAD_MM, TURN_DEG = 0.4, 0.06
-TRIES = 40 if os.environ.get("HALFSHAFT_LONG") else 10
 PLACE = f"""
 shift = [3, -2, 4]
 turn = [0.4, -0.3, 0.5]
@@ -93,20 +93,43 @@ def test_the_ear_is_drawn_where_the_unit_will_sit(worked: tuple[Build, Measured,
     assert np.linalg.norm(at - new) < np.linalg.norm(at - old)
 
 
-def test_a_bracket_for_a_set_unit_bolts_up_in_the_simulated_car_as_often_as_told(
+def _share_that_fits(build: Build, there: Measured, bracket: Bracket, tries: int) -> float:
+    """Of so many brackets made and units set by hand, as both come out in a shop, how many bolt up."""
+    rng = np.random.default_rng(11)
+    fits = [
+        best_excess_mm(build, made(build, bracket, rng), set_by_hand(there, rng)) <= 0.05  # type: ignore[arg-type]
+        for _ in range(tries)
+    ]
+    return float(np.mean(fits))
+
+
+def test_a_bracket_for_a_set_unit_bolts_up_in_the_simulated_car(
     worked: tuple[Build, Measured, Measured, Bracket],
 ) -> None:
     build, _, there, bracket = worked
     assert bracket.fit is not None
-    rng = np.random.default_rng(11)
-    fits = [
-        best_excess_mm(build, made(build, bracket, rng), set_by_hand(there, rng)) <= 0.05  # type: ignore[arg-type]
-        for _ in range(TRIES)
-    ]
-    told = bracket.fit.passes
-    # of n tries the share strays by sqrt(p (1 - p) / n); one set of readings strays from what was told besides
-    assert np.mean(fits) >= told - 3.0 * np.sqrt(max(told * (1.0 - told), 0.01) / TRIES)
-    assert np.mean(fits) >= 0.8
+    assert bracket.fit.passes >= 0.95
+    # ten tries of one set of readings: half of what was told would be seen, a few points are not
+    assert _share_that_fits(build, there, bracket, 10) >= 0.7
+
+
+@pytest.mark.skipif(not os.environ.get("HALFSHAFT_LONG"), reason="measures the demo anew six times: `make long` runs it")
+def test_over_sets_of_readings_it_bolts_up_as_often_as_told(tmp_path: Path) -> None:
+    told, got = [], []
+    for seed in range(6):
+        folder = demo_folder(tmp_path / str(seed), PLACE)
+        (folder / "readings.csv").write_text(readings_text(1000 + seed))
+        build = load(folder)
+        there, _ = set_place(build, measure(build), folder)
+        bracket = fold(build, there, "front_left", folder=folder)
+        if bracket.fit is None or not bracket.parts:
+            continue  # refused, and nothing is cut
+        told.append(bracket.fit.passes)
+        got.append(_share_that_fits(build, there, bracket, 40))
+    off = np.array(got) - np.array(told)
+    assert len(off) >= 4
+    # one set strays from what was told of it by what its own readings stray by, so it is the sets' mean that must agree
+    assert abs(off.mean()) <= 0.05 + 2.0 * off.std(ddof=1) / np.sqrt(len(off))
 
 
 def test_setting_it_less_true_makes_the_fit_less_sure(

@@ -189,10 +189,10 @@ def _spoiled(slip: Slip, read: Callable[[str], str]) -> str:
     return f"{float(read(slip.points)) + 25.0:g}"
 
 
-def readings_text() -> str:
-    """The whole readings.csv of the demo, always the same."""
+def readings_text(seed: int = NOISE_SEED) -> str:
+    """The whole readings.csv of the demo, always the same; with another seed the same frame as read another day."""
     reality = truth()
-    noise = np.random.default_rng(NOISE_SEED)
+    noise = np.random.default_rng(seed)
     slips = {(slip.reading, slip.points): slip for slip in SLIPS}
     out = [
         "# Readings of an INVENTED pickup and an INVENTED drive unit: neither was ever made.",
