@@ -21,7 +21,7 @@ open: .venv/ready  ## the demo build on the bench, in the browser
 	$(HALFSHAFT) open demo
 
 test: check  ## lint, types and tests, the bench in a real browser among them
-	$(PY) -m pytest tests -n 2 --dist worksteal
+	$(PY) -m pytest tests -n 2
 
 search: .venv/ready  ## property tests with new random examples, each time other ones
 	HALFSHAFT_EXAMPLES=search $(PY) -m pytest tests/properties -n 2

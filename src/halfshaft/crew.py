@@ -42,6 +42,15 @@ def free_cores() -> int:
     return min(len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1, MOST)
 
 
+def threads() -> int:
+    """How many this process has, those that a library began by itself among them: a fork would be without them, and
+    wait for them for ever."""
+    try:
+        return len(os.listdir("/proc/self/task"))
+    except OSError:  # no Linux
+        return threading.active_count()
+
+
 @dataclass(eq=False)
 class _Job:
     number: int
@@ -82,7 +91,7 @@ class Crew:
         self._number = 0
         self._given_up: Any = RawValue(c_ulonglong, 0)  # jobs up to this number are not wanted any more
         method = self.method or ("fork" if sys.platform == "linux" else "spawn")
-        if method == "fork" and threading.active_count() > 1:
+        if method == "fork" and threads() > 1:
             return
         for _ in range(self.cores - 1):
             self._begin(multiprocessing.get_context(method), method == "fork")

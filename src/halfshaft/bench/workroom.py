@@ -25,7 +25,7 @@ from queue import SimpleQueue
 from typing import Any, TypeAlias
 
 from halfshaft.build import Build, BuildProblems
-from halfshaft.crew import Crew
+from halfshaft.crew import Crew, threads
 from halfshaft.cut import Unwritable
 from halfshaft.fold import Bracket
 from halfshaft.memory import Memory
@@ -91,7 +91,7 @@ class Workroom:
         if self._pipe is not None and self._process is not None and self._process.is_alive():
             return
         self._put_away()
-        single = sys.platform == "linux" and threading.active_count() == 1
+        single = sys.platform == "linux" and threads() == 1
         context: Any = multiprocessing.get_context("fork" if single else "spawn")
         ours, theirs = context.Pipe()
         handed = (theirs, ours, self._memory) if single else (theirs, None, None)
