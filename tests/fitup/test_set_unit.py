@@ -113,7 +113,7 @@ def test_a_bracket_for_a_set_unit_bolts_up_in_the_simulated_car(
     assert _share_that_fits(build, there, bracket, 10) >= 0.7
 
 
-@pytest.mark.skipif(not os.environ.get("HALFSHAFT_LONG"), reason="measures the demo anew six times: `make long` runs it")
+@pytest.mark.skipif(not os.environ.get("HALFSHAFT_LONG"), reason="measures the demo six times: `make long` runs it")
 def test_over_sets_of_readings_it_bolts_up_as_often_as_told(tmp_path: Path) -> None:
     told, got = [], []
     for seed in range(6):
