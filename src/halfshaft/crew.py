@@ -32,6 +32,7 @@ from halfshaft.sums import one_thread
 T = TypeVar("T")
 TELL_SECONDS = 0.1  # progress is not told more often
 LOOK_SECONDS = 0.05  # how soon a stop is seen by who waits
+_LOOKS, _LOOK_AGAIN_SECONDS = 20, 0.002
 MOST = 6  # processes in all; more would find nothing to do
 
 log = logging.getLogger(__name__)
@@ -45,10 +46,15 @@ def free_cores() -> int:
 def threads() -> int:
     """How many this process has, those that a library began by itself among them: a fork would be without them, and
     wait for them for ever."""
-    try:
-        return len(os.listdir("/proc/self/task"))
-    except OSError:  # no Linux
-        return threading.active_count()
+    for _ in range(_LOOKS):
+        try:
+            found = len(os.listdir("/proc/self/task"))
+        except OSError:  # no Linux
+            return threading.active_count()
+        if found <= threading.active_count():
+            break
+        time.sleep(_LOOK_AGAIN_SECONDS)  # one that was joined goes a moment later
+    return found
 
 
 @dataclass(eq=False)

@@ -14,7 +14,10 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from shapely import box
+
 from halfshaft.crew import Crew
+from halfshaft.cut.nest.strip import Piece, pack
 from halfshaft.memory import Memory
 from halfshaft.progress import Progress, Stopped, silent, within
 from halfshaft.study import work
@@ -169,7 +172,24 @@ def _files(folder: Path) -> dict[str, bytes]:
     return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
 
 
-PIECES: tuple[Callable[[Path], Any], ...] = (handed_out, alone, killed, failed, uncrossing, fresh, stopped, studied)
+def beside_a_library(_: Path) -> Any:
+    """A library's own threads are not known to Python; a process split off would wait for them for ever."""
+    pack([Piece("square", box(0.0, 0.0, 10.0, 10.0), (0.0,), 2)], 30.0, seed=1)
+    with Crew(2) as crew:
+        return {"known": threading.active_count(), "alone": crew.alone}
+
+
+PIECES: tuple[Callable[[Path], Any], ...] = (
+    handed_out,
+    alone,
+    killed,
+    failed,
+    uncrossing,
+    fresh,
+    stopped,
+    studied,
+    beside_a_library,
+)
 
 if __name__ == "__main__":
     print(json.dumps({piece.__name__: piece(Path(sys.argv[1])) for piece in PIECES}))

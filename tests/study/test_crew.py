@@ -33,6 +33,10 @@ def test_with_one_core_or_threads_all_is_worked_here(came_of: dict[str, Any]) ->
     assert came_of["alone"] == {"one core": [True, True], "threads": [True, True]}
 
 
+def test_a_process_with_threads_of_a_library_is_not_split(came_of: dict[str, Any]) -> None:
+    assert came_of["beside_a_library"] == {"known": 1, "alone": True}
+
+
 def test_what_a_killed_process_worked_is_worked_here_and_told(came_of: dict[str, Any]) -> None:
     found = came_of["killed"]
     assert found["found"] == ["worked here", True]
