@@ -61,7 +61,6 @@ T = TypeVar("T")
 
 STATION = "fitup"
 _UP = np.array([0.0, 0.0, 1.0])
-_TYRE_BULGE = 0.04  # of the width: what a tyre may grow in service, ISO 4000-1, from memory
 _DERIVED = Source(Origin.DERIVED, "docs/fitup.md")
 
 
@@ -306,7 +305,8 @@ def _tyre(wheel: Wheel, wish: WheelInput, build: Build, measured: Measured) -> F
         (joint, hub), _ = points_of((wish.joint or "", wish.hub or ""), build, measured, least=2)
         middle_off = float(np.linalg.norm(hub - joint))
     diameter, width = free_size_mm(wish.tyre) if wish.tyre else default("fitup.tyre").value
-    solid = swept_tyre(wheel, middle_off, diameter, width * (1.0 + _TYRE_BULGE), wish.steer_deg)
+    grown = 1.0 + float(default("fitup.tyre_growth").value)
+    solid = swept_tyre(wheel, middle_off, diameter, width * grown, wish.steer_deg)
     return Fixed(
         f"{wheel.side} tyre through its travel", "keep", solid, float(default("fitup.clearance").value), swept=True
     )

@@ -17,7 +17,6 @@ from halfshaft.geometry.mesh import moved, rod_hull, union
 from halfshaft.geometry.nearest import body
 from halfshaft.geometry.segments import apart_mm
 
-_IN_HUB_MM = 60.0  # joint and stub sit in flange and knuckle, past which this looks no farther; common practice
 _LOOKS = 4  # stretches between two heights
 
 
@@ -37,14 +36,16 @@ def shaft_clearances(scene: Scene, pose: Pose, things: Sequence[Thing]) -> list[
         inner = pose.apply(flange.centre_mm)
         run = np.asarray(wheel.centre_mm, dtype=float) - inner
         length = np.linalg.norm(run, axis=1, keepdims=True)
-        if np.any(length <= _IN_HUB_MM):
+        if np.any(length <= _in_hub_mm()):
             continue
-        rods = [(inner, inner + way) for way in run * (1.0 - _IN_HUB_MM / length)]
+        rods = [(inner, inner + way) for way in run * (1.0 - _in_hub_mm() / length)]
         steps = [rod_hull(both, told.diameter_mm / 2.0) for both in pairwise(rods)] or [
             rod_hull(rods, told.diameter_mm / 2.0)
         ]
         parts.append(Part(f"{flange.side} half-shaft", body(union(steps))))
-        free = [(inner + way * _IN_HUB_MM / np.linalg.norm(way), end) for way, (_, end) in zip(run, rods, strict=True)]
+        free = [
+            (inner + way * _in_hub_mm() / np.linalg.norm(way), end) for way, (_, end) in zip(run, rods, strict=True)
+        ]
         found += _to_unit(scene, pose, flange, free, told)
     if parts and asked:
         found += clearances(parts, Pose.identity(), asked)
@@ -56,7 +57,7 @@ def _to_unit(
 ) -> list[Clearance]:
     """A shaft against those pieces of the unit that its flange does not sit on."""
     lengths = [float((end - start) @ (end - start)) for start, end in rods]
-    others = [p for p in scene.unit.pieces if not p.solid.empty and _off(p, flange.centre_mm) > _IN_HUB_MM]
+    others = [p for p in scene.unit.pieces if not p.solid.empty and _off(p, flange.centre_mm) > _in_hub_mm()]
     if not others or min(lengths) < 1.0:
         return []
     steps = [rod_hull(both, told.diameter_mm / 2.0) for both in pairwise(rods)] or [
@@ -89,9 +90,9 @@ def arm_gap(scene: Scene, pose: Pose) -> tuple[float, str]:
         joint = _between_heights(np.asarray(wheel.centre_mm, dtype=float))
         run = joint - inner
         length = np.linalg.norm(run, axis=1, keepdims=True)
-        if np.any(length <= _IN_HUB_MM):
+        if np.any(length <= _in_hub_mm()):
             continue
-        end = inner + run * (1.0 - _IN_HUB_MM / length)
+        end = inner + run * (1.0 - _in_hub_mm() / length)
         shaft = np.stack([np.broadcast_to(inner, end.shape), end], axis=1)
         for arm, rods in wheel.arms.items():
             gaps = apart_mm(shaft[:, None], _between_heights(rods))
@@ -117,22 +118,26 @@ def shaft_room_checks(scene: Scene, place: Placed) -> tuple[Check, ...]:
         return ()
     row = default("fitup.shaft_clearance")
     source = row.source if told.clearance_assumed else Source(Origin.BUILDER, "half-shaft joints")
-    to_fixed = (
-        Check(
-            "fitup", "half-shafts", f"Room from a half-shaft to {place.shaft_nearest} through the travel", source,
-            Severity.STOP,
-            "Move the unit or reroute what is in the way; a shaft that touches saws through line, panel or itself. "
-            "Turn the shafts by hand through the whole travel before driving.",
-            place.shaft_gap_mm, told.clearance_mm, "mm", Good.AT_LEAST,
-        ),
-    )  # fmt: skip
-    to_arm = (
-        Check(
-            "fitup", "half-shafts", f"Room from the half-shaft to the {place.arm_nearest} as both move", source,
-            Severity.CAUTION,
-            "Arms are reckoned as straight rods as thick as 'arm' says: look at the true arm, and turn the shafts by "
-            "hand through the whole travel before driving.",
-            place.arm_gap_mm, told.clearance_mm, "mm", Good.AT_LEAST,
-        ),
-    )  # fmt: skip
-    return (*(to_fixed if place.shaft_nearest else ()), *(to_arm if place.arm_nearest else ()))
+    move = (
+        "Move the unit or reroute what is in the way; a shaft that touches saws through line, panel or itself. "
+        "Turn the shafts by hand through the whole travel before driving."
+    )
+    look = (
+        "Arms are reckoned as straight rods as thick as 'arm' says: look at the true arm, and turn the shafts by "
+        "hand through the whole travel before driving."
+    )
+    fixed, arm = place.shaft_nearest, place.arm_nearest
+    room = (
+        (fixed, f"Room from a half-shaft to {fixed} through the travel", Severity.STOP, move, place.shaft_gap_mm),
+        (arm, f"Room from the half-shaft to the {arm} as both move", Severity.CAUTION, look, place.arm_gap_mm),
+    )
+    return tuple(
+        Check("fitup", "half-shafts", title, source, severity, do, gap_mm, told.clearance_mm, "mm", Good.AT_LEAST)
+        for nearest, title, severity, do, gap_mm in room
+        if nearest
+    )
+
+
+def _in_hub_mm() -> float:
+    """Of a shaft at each joint: what sits in flange and knuckle, past which this looks no farther."""
+    return float(default("fitup.shaft_in_hub").value)
