@@ -268,3 +268,9 @@ def test_a_gusset_is_read_with_one_reach_or_two(tmp_path):
     told = load(tmp_path).bracket["corner"]
     assert [wish.reach_mm for wish in told.gusset] == [60.0, (50.8, 40.0)]
     assert told.gusset_names == (("gusset1",), ("gusset2",))
+
+
+def test_a_fault_in_an_entry_of_a_list_names_the_list(tmp_path):
+    write(tmp_path, build=BUILD + '\n[obstacle.crate]\nbox = [[0, 0, 0], ["a", "b"]]\n')
+    (problem,) = problems_of(tmp_path)
+    assert problem.found.startswith("box, entry 2: ")

@@ -167,8 +167,15 @@ def _tell(tables: Tables, error: ValidationError, values: Mapping[str, Any]) -> 
         tables.fault(path, found, write)
 
 
+def _called(path: Keys) -> str:
+    """The key at the end of a path; of an entry of a list the list's, and which one it is."""
+    if len(path) > 1 and isinstance(path[-1], int):
+        return f"{path[-2]}, entry {path[-1] + 1}"
+    return str(path[-1]) if path else "build"
+
+
 def _words(path: Keys, fault: Mapping[str, Any]) -> tuple[str, str]:
-    kind, key = fault["type"], str(path[-1]) if path else "build"
+    kind, key = fault["type"], _called(path)
     table = ".".join(str(step) for step in path[:-1])
     where = f"[{table}]" if table else "the top of the file"
     if kind == "extra_forbidden":
